@@ -1,0 +1,1 @@
+"""Case files: an engine, its plugs and what was checked, written down as TOML."""

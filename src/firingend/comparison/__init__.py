@@ -1,0 +1,1 @@
+"""The readings of one engine against each other."""

@@ -1,0 +1,1 @@
+"""From evidence to causes with probabilities and the next check worth doing."""

@@ -1,0 +1,1 @@
+"""The engine on the bench: its cylinders and what they share."""

@@ -1,0 +1,1 @@
+"""A photograph on disk becomes a trustworthy picture."""

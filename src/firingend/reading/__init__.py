@@ -1,0 +1,1 @@
+"""From a picture to what each firing end in it shows."""

@@ -1,0 +1,89 @@
+"""What is read off one firing end, and off one photograph."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from firingend.photo.picture import Quality
+
+Box = tuple[float, float, float, float]
+"""(x0, y0, x1, y1) in pixels of the upright photograph at full scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class FiringEnd:
+    """Where a firing end was found.
+
+    Attributes
+    ----------
+    box
+        Around strap, electrode, nose, rim and about 3.5 mm of thread.
+    axis
+        (dx, dy): the direction, in the picture, from the shell out past the strap; x right, y down. Its length
+        is the sine of the angle between plug axis and line of sight: 0 looking straight at the end, 1 side on.
+    score
+        The finder's own confidence in 0..1.
+    """
+
+    box: Box
+    axis: tuple[float, float]
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a reading was refused or should be doubted, and what to do about it."""
+
+    code: str
+    text: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What one firing end shows.
+
+    Attributes
+    ----------
+    firing_end
+        Where it is; None for a label typed in by hand.
+    label
+        One of ``labels.LABELS`` or ``labels.UNREADABLE``.
+    probabilities
+        Calibrated probability of each of the five labels, summing to 1, also when ``label`` is unreadable.
+    reasons
+        Why it is unreadable or doubtful; empty for a plain reading.
+    ceramic, surface
+        Probabilities of the two facts behind the label (``labels.CERAMIC``, ``labels.SURFACE``); may be empty.
+    unused, not_a_plug
+        Probability that the plug never ran; that the thing in the box is no firing end.
+    signs
+        Probability of each sign in ``labels.SIGNS``; may be empty.
+    quality
+        Measures of the crop the reading was made on; None for a label typed in by hand.
+    """
+
+    firing_end: FiringEnd | None
+    label: str
+    probabilities: Mapping[str, float]
+    reasons: tuple[Reason, ...] = ()
+    ceramic: Mapping[str, float] = field(default_factory=dict)
+    surface: Mapping[str, float] = field(default_factory=dict)
+    unused: float = 0.0
+    not_a_plug: float = 0.0
+    signs: Mapping[str, float] = field(default_factory=dict)
+    quality: Quality | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoReading:
+    """Every firing end found in one photograph, in row order (left to right, or top to bottom)."""
+
+    file: Path
+    width: int
+    height: int
+    quality: Quality
+    readings: tuple[Reading, ...]
+    reasons: tuple[Reason, ...] = ()

@@ -1,0 +1,1 @@
+"""A finished case becomes a page on the screen or on paper."""

@@ -1,0 +1,1 @@
+"""Rendered photographs, networks, training, evaluation and export."""
