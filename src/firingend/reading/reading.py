@@ -53,6 +53,9 @@ class Reading:
         One of ``labels.LABELS`` or ``labels.UNREADABLE``.
     probabilities
         Calibrated probability of each of the five labels, summing to 1, also when ``label`` is unreadable.
+    prior
+        How common each label was taken to be behind ``probabilities``; whoever uses them as evidence divides
+        it out again. Empty means five equal fifths.
     reasons
         Why it is unreadable or doubtful; empty for a plain reading.
     ceramic, surface
@@ -69,6 +72,7 @@ class Reading:
     label: str
     probabilities: Mapping[str, float]
     reasons: tuple[Reason, ...] = ()
+    prior: Mapping[str, float] = field(default_factory=dict)
     ceramic: Mapping[str, float] = field(default_factory=dict)
     surface: Mapping[str, float] = field(default_factory=dict)
     unused: float = 0.0

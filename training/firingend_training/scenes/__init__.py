@@ -1,0 +1,1 @@
+"""Parametric plugs, places, lights and a camera: the photographs to learn from."""
