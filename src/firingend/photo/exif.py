@@ -1,0 +1,65 @@
+"""The two things kept of a photograph's EXIF block: which way is up, and when it was taken."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Final
+
+from PIL import Image
+
+_ORIENTATION: Final = 0x0112
+_DATE_TIME: Final = 0x0132
+_EXIF_IFD: Final = 0x8769
+_DATE_TIME_ORIGINAL: Final = 0x9003
+_DATE_TIME_DIGITIZED: Final = 0x9004
+
+UPRIGHT: Final = 1
+_TO_UPRIGHT: Final = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+
+
+def read_exif(image: Image.Image) -> tuple[int, datetime | None]:
+    """Orientation (1..8, 1 when absent or nonsense) and capture time (None when absent or nonsense)."""
+    try:
+        exif = image.getexif()
+        orientation = exif.get(_ORIENTATION, UPRIGHT)
+        details = exif.get_ifd(_EXIF_IFD)
+        stamps = (details.get(_DATE_TIME_ORIGINAL), details.get(_DATE_TIME_DIGITIZED), exif.get(_DATE_TIME))
+    except Exception:
+        # A damaged EXIF block raises nearly anything, and is no reason to refuse the picture behind it.
+        return UPRIGHT, None
+    taken = next((time for stamp in stamps if (time := parse_time(stamp)) is not None), None)
+    return (orientation if orientation in _TO_UPRIGHT else UPRIGHT), taken
+
+
+def parse_time(stamp: object) -> datetime | None:
+    """Time of an EXIF stamp ``YYYY:MM:DD HH:MM:SS``; None for anything else, such as a camera's unset clock.
+
+    Examples
+    --------
+    >>> parse_time("2024:05:17 09:30:00"), parse_time("0000:00:00 00:00:00")
+    (datetime.datetime(2024, 5, 17, 9, 30), None)
+    """
+    if not isinstance(stamp, str):
+        return None
+    try:
+        return datetime.strptime(stamp.strip("\0 "), "%Y:%m:%d %H:%M:%S")
+    except ValueError:
+        return None
+
+
+def turns_sideways(orientation: int) -> bool:
+    """True when making the picture upright swaps width and height."""
+    return orientation >= 5
+
+
+def upright(image: Image.Image, orientation: int) -> Image.Image:
+    """Turn and mirror a picture so that what was up is up."""
+    return image.transpose(_TO_UPRIGHT[orientation]) if orientation in _TO_UPRIGHT else image

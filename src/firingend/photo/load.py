@@ -1,0 +1,210 @@
+"""Read a photograph from disk: the right picture, or an error that says what to do about it."""
+
+from __future__ import annotations
+
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from os import PathLike
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from firingend.errors import PhotoError
+from firingend.photo.eight_bit import flatten, to_srgb
+from firingend.photo.exif import read_exif, turns_sideways, upright
+from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of, open_header
+from firingend.photo.picture import Picture
+from firingend.photo.quality import measure
+
+
+@dataclass(frozen=True, slots=True)
+class LoadLimits:
+    """What is too large to be a photograph.
+
+    Attributes
+    ----------
+    max_pixels
+        Width times height. The largest phone sensors make 200 million.
+    max_bytes
+        Size of the file.
+    """
+
+    max_pixels: int = 200_000_000
+    max_bytes: int = 200 * 1024 * 1024
+
+
+LIMITS: Final = LoadLimits()
+
+_REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
+_COPY_AGAIN: Final = "copy it from the phone or camera again"
+
+
+def load_picture(
+    path: str | PathLike[str], *, min_side: int | None = None, limits: LoadLimits = LIMITS
+) -> Picture:
+    """Read a photograph, upright and in sRGB.
+
+    JPEG, PNG, WebP, TIFF and HEIC (also GIF and BMP) are told apart by their content, not by their name. Of an
+    animation or a multi-page file the first picture is read, as a viewer would show it.
+
+    Parameters
+    ----------
+    path
+        The file.
+    min_side
+        Pixels the long side must keep. The picture is reduced to 1/2, 1/4 or 1/8, whichever is smallest and
+        still has them; a JPEG is decoded at that scale, which is several times faster. None reads at full scale.
+    limits
+        What is too large.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    PhotoError
+        When the file is missing, empty, too large, damaged, cut short or no photograph.
+    """
+    file = Path(path)
+    _check_file(file, limits)
+    pixels, full_size, taken = _decode(file, min_side, limits)
+    return Picture(
+        file=file,
+        pixels=pixels,
+        full_width=full_size[0],
+        full_height=full_size[1],
+        scale=pixels.shape[1] / full_size[0],
+        taken=taken,
+        quality=measure(pixels),
+    )
+
+
+def load_finer(picture: Picture, min_side: int, limits: LoadLimits = LIMITS) -> Picture:
+    """Read the same file again with at least ``min_side`` pixels on its long side; its measures are kept."""
+    pixels, full_size, _ = _decode(picture.file, min_side, limits)
+    return replace(picture, pixels=pixels, scale=pixels.shape[1] / full_size[0])
+
+
+def reduction_for(size: tuple[int, int], min_side: int | None) -> int:
+    """The largest of 1, 2, 4, 8 by which a picture can be reduced and keep ``min_side`` px on its long side.
+
+    Examples
+    --------
+    >>> reduction_for((4000, 3000), 512), reduction_for((4000, 3000), None), reduction_for((300, 200), 512)
+    (4, 1, 1)
+    """
+    if min_side is None:
+        return 1
+    return next((r for r in _REDUCTIONS if max(size) >= r * min_side), 1)
+
+
+def _check_file(file: Path, limits: LoadLimits) -> None:
+    try:
+        size = file.stat().st_size
+        if file.is_dir():
+            raise PhotoError(f"{file} is a folder", "name the photographs inside it")
+        if not file.is_file():
+            raise PhotoError(f"{file} is not an ordinary file", "name a photograph")
+    except FileNotFoundError:
+        raise PhotoError(f"{file} does not exist", "check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        raise PhotoError(
+            f"{file} cannot be opened ({_cause(error)})", "check the name and the permissions"
+        ) from None
+    if size == 0:
+        raise PhotoError(f"{file} is empty (0 bytes)", _COPY_AGAIN)
+    if size > limits.max_bytes:
+        raise PhotoError(
+            f"{file} has {size / 1e6:.0f} MB, more than the {limits.max_bytes / 1e6:.0f} MB allowed",
+            "save a smaller JPEG of it",
+        )
+
+
+def _decode(
+    file: Path, min_side: int | None, limits: LoadLimits
+) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
+    """Upright sRGB pixels (read-only), the upright full size (width, height), and the capture time."""
+    try:
+        with file.open("rb") as stream, _decoder_warnings_silenced():
+            kind = kind_of(stream.read(HEAD_BYTES))
+            if not kind:
+                raise PhotoError(f"{file} is not a photograph of a kind known here ({KNOWN})", "save it as JPEG")
+            stream.seek(0)
+            image = open_header(kind, stream)
+            _check_pixels(file, image.size, limits)
+            return _pixels_of(image, min_side)
+    except PhotoError:
+        raise
+    except MemoryError:
+        raise PhotoError(f"{file} does not fit into memory", "save a smaller JPEG of it") from None
+    except Exception as error:
+        # Decoders meet hostile bytes and raise nearly anything; whatever it is, the file is at fault.
+        raise PhotoError(f"{file} is damaged or cut short ({_cause(error)})", _COPY_AGAIN) from error
+
+
+def _check_pixels(file: Path, size: tuple[int, int], limits: LoadLimits) -> None:
+    if size[0] * size[1] > limits.max_pixels:
+        raise PhotoError(
+            f"{file} claims {size[0]} x {size[1]} pixels, more than the "
+            f"{limits.max_pixels / 1e6:.0f} million allowed",
+            "save a smaller JPEG of it",
+        )
+
+
+def _pixels_of(
+    image: Image.Image, min_side: int | None
+) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
+    full_size, reduction = image.size, reduction_for(image.size, min_side)
+    if reduction > 1 and image.format in ("JPEG", "MPO"):
+        image.draft(None, (full_size[0] // reduction, full_size[1] // reduction))
+    image.load()
+    orientation, taken = read_exif(image)  # after load: a PNG may keep it behind the pixels
+    flat = flatten(image)
+    if reduction > 1 and flat.size == full_size:
+        flat = flat.reduce(reduction)
+    pixels = np.asarray(upright(to_srgb(flat, image.info.get("icc_profile")), orientation))
+    pixels.flags.writeable = False
+    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken
+
+
+def _cause(error: BaseException) -> str:
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
+    return str(error).splitlines()[0] if str(error) else type(error).__name__
+
+
+_silence = threading.Lock()
+_silent_depth = 0
+_saved_filters: warnings.catch_warnings[None] | None = None
+
+
+@contextmanager
+def _decoder_warnings_silenced() -> Iterator[None]:
+    """Keep decoders' remarks about odd metadata off the user's screen.
+
+    ``warnings.catch_warnings`` alone would mix up the filters when two threads decode at once, so the first one
+    in sets them and the last one out puts them back.
+    """
+    global _silent_depth, _saved_filters
+    with _silence:
+        if _silent_depth == 0:
+            _saved_filters = warnings.catch_warnings()
+            _saved_filters.__enter__()
+            warnings.filterwarnings("ignore", module=r"PIL\.|pillow_heif\.|firingend\.photo\.")
+        _silent_depth += 1
+    try:
+        yield
+    finally:
+        with _silence:
+            _silent_depth -= 1
+            if _silent_depth == 0 and _saved_filters is not None:
+                _saved_filters.__exit__(None, None, None)
+                _saved_filters = None

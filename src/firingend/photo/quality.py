@@ -1,0 +1,187 @@
+"""How good a photograph, or one crop of it, is: focus, exposure, colour cast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from firingend.photo.colour import LINEAR_OF_BYTE
+from firingend.photo.picture import Quality
+
+FOCUS_LONG_SIDE: Final = 512
+"""Pixels on the long side at which focus is measured: variance of the Laplacian depends on scale, so the scale
+is fixed. Smaller pictures are measured as they are, because enlarging them would read as blur."""
+
+BRIGHT: Final = 250
+DARK: Final = 5
+"""An 8-bit value at or beyond these counts as clipped."""
+
+OUT_OF_FOCUS: Final = "out of focus"
+TOO_DARK: Final = "too dark"
+BLOWN_OUT: Final = "blown out"
+STRONG_CAST: Final = "strong colour cast"
+
+
+@dataclass(frozen=True, slots=True)
+class QualityLimits:
+    """When a measure becomes a flag. All of them common practice, no source, unless a field says otherwise.
+
+    Attributes
+    ----------
+    min_focus
+        Variance of the Laplacian below which a picture is out of focus. No universal value exists; this one is
+        low on purpose and the reader's own file sets a limit for crops.
+    min_mean_luma
+        Mean 8-bit luma below which a picture is too dark; sooty plugs on a dark bench stay above it.
+    max_clipped_bright
+        Share of values at or above 250 beyond which a picture is blown out.
+    max_cast_degrees
+        Angle between the estimated light and neutral beyond which the cast is strong.
+    """
+
+    min_focus: float = 12.0
+    min_mean_luma: float = 18.0
+    max_clipped_bright: float = 0.30
+    max_cast_degrees: float = 20.0
+
+
+LIMITS: Final = QualityLimits()
+
+_MINKOWSKI: Final = 6  # Finlayson & Trezzi 2004, "Shades of gray and colour constancy": p = 6 best on their data
+
+
+def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Quality:
+    """Measure a picture or a crop.
+
+    Parameters
+    ----------
+    pixels
+        (height, width, 3) uint8 sRGB, at least 1 x 1.
+    limits
+        When a measure becomes a flag.
+
+    Returns
+    -------
+    Quality
+        Clipping is the share of all 8-bit values (three a pixel); see `cast_degrees` for the colour cast.
+    """
+    small = shrink(pixels, FOCUS_LONG_SIDE)
+    luma = luma_of(small)
+    clipped_bright = np.count_nonzero(pixels >= BRIGHT) / pixels.size
+    clipped_dark = np.count_nonzero(pixels <= DARK) / pixels.size
+    focus, mean_luma, cast = laplacian_variance(luma), float(luma.mean()), cast_degrees(small)
+
+    flags = []
+    if mean_luma < limits.min_mean_luma:
+        flags.append(TOO_DARK)
+    if clipped_bright > limits.max_clipped_bright:
+        flags.append(BLOWN_OUT)
+    if focus < limits.min_focus:
+        flags.append(OUT_OF_FOCUS)
+    if cast > limits.max_cast_degrees:
+        flags.append(STRONG_CAST)
+    return Quality(focus, clipped_bright, clipped_dark, mean_luma, cast, tuple(flags))
+
+
+def shrink(pixels: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
+    """Area-average a picture down so that its long side is ``long_side`` px; smaller ones come back unchanged."""
+    height, width = pixels.shape[:2]
+    factor = long_side / max(height, width)
+    if factor >= 1:
+        return pixels
+    size = (max(1, round(width * factor)), max(1, round(height * factor)))
+    return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BOX))
+
+
+def luma_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """8-bit luma (ITU-R BT.601 weights, rounded) of (height, width, 3) sRGB pixels."""
+    return np.asarray(Image.fromarray(pixels).convert("L"))
+
+
+def laplacian_variance(luma: NDArray[np.uint8]) -> float:
+    """Variance of the four-neighbour Laplacian, edges mirrored about the outermost pixel.
+
+    References
+    ----------
+    Pech-Pacheco et al. 2000, "Diatom autofocusing in brightfield microscopy", ICPR.
+
+    Examples
+    --------
+    >>> checkerboard = (np.indices((32, 32)).sum(axis=0) % 2 * 255).astype(np.uint8)
+    >>> laplacian_variance(checkerboard)
+    1040400.0
+    """
+    padded = np.pad(luma.astype(np.int16), 1, mode="reflect")
+    centre = padded[1:-1, 1:-1]
+    laplacian = padded[:-2, 1:-1] + padded[2:, 1:-1] + padded[1:-1, :-2] + padded[1:-1, 2:] - 4 * centre
+    # Exact integer moments: faster than float64 over the picture, and the same on every machine.
+    flat = laplacian.ravel().astype(np.int32)
+    total, squares = int(flat.sum(dtype=np.int64)), int(np.square(flat).sum(dtype=np.int64))
+    return squares / flat.size - (total / flat.size) ** 2
+
+
+def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.float64]:
+    """Estimate the colour of the light as the Minkowski mean of linear RGB.
+
+    Parameters
+    ----------
+    pixels
+        (height, width, 3) uint8 sRGB.
+    p
+        1 is grey-world (Buchsbaum 1980); larger leans towards the brightest things in the picture, which on a
+        plug are glints on metal and carry the colour of the light rather than of the deposit.
+
+    Returns
+    -------
+    (3,) unit vector of linear RGB; neutral when every pixel is black or clipped.
+    """
+    linear = LINEAR_OF_BYTE[_unclipped(pixels)]
+    mean = np.mean(linear.astype(np.float64) ** p, axis=0) ** (1 / p) if len(linear) else np.ones(3)
+    length = float(np.linalg.norm(mean))
+    return mean / length if length > 0 else np.full(3, 3**-0.5)
+
+
+def angle_to_neutral(rgb: NDArray[np.float64]) -> float:
+    """Angle between a linear RGB vector and grey, degrees.
+
+    Examples
+    --------
+    >>> round(angle_to_neutral(np.array([1.0, 0.8, 0.6])), 5)
+    11.53696
+    """
+    cosine = float(rgb.sum()) / (3**0.5 * float(np.linalg.norm(rgb)))
+    return float(np.degrees(np.arccos(min(1.0, cosine))))
+
+
+def cast_degrees(pixels: NDArray[np.uint8]) -> float:
+    """How far the light seems from neutral, degrees; errs towards "no cast".
+
+    A frame full of tan nose or brown rag is no cast, and grey-world calls it one. A coloured light tints
+    everything alike, a brown thing leaves the rest of the picture alone. So three estimates are made: Minkowski
+    mean with p = 6, grey-world, and the mean of the most nearly neutral tenth of the mid-bright pixels. The
+    smallest angle counts: all three must agree before a cast is claimed.
+    """
+    estimates = [angle_to_neutral(illuminant(pixels, p)) for p in (_MINKOWSKI, 1)]
+    return min(*estimates, _most_neutral_degrees(pixels))
+
+
+def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The (n, 3) pixels no channel of which is clipped bright: clipping loses the colour of the light."""
+    flat = pixels.reshape(-1, 3)
+    return flat[(flat < BRIGHT).all(axis=1)]
+
+
+def _most_neutral_degrees(pixels: NDArray[np.uint8]) -> float:
+    flat = _unclipped(pixels)
+    flat = flat[flat.max(axis=1, initial=0) >= 60]  # darker ones are mostly noise and chroma subsampling
+    if len(flat) == 0:
+        return 0.0
+    linear = LINEAR_OF_BYTE[flat].astype(np.float64)
+    cosines = linear.sum(axis=1) / (3**0.5 * np.linalg.norm(linear, axis=1))
+    tenth = max(1, len(cosines) // 10)
+    nearest = np.partition(cosines, len(cosines) - tenth)[-tenth:]
+    return float(np.degrees(np.arccos(np.clip(nearest, -1.0, 1.0))).mean())
