@@ -102,9 +102,9 @@ class _Surrounding:
         rng = self.rng
         wide = np.concatenate([self.image] * 2, axis=1)
         for _ in range(amount):
-            x, e = rng.uniform(0, WIDTH), np.clip(rng.normal(-0.1, 0.42), low, high)
+            x, e = rng.uniform(WIDTH / 2, 1.5 * WIDTH), np.clip(rng.normal(-0.1, 0.42), low, high)
             y = (np.pi / 2 - e) / np.pi * HEIGHT
-            w, h = rng.uniform(2, 30), rng.uniform(2, 24)
+            w, h = rng.uniform(2, 44), rng.uniform(2, 30)
             shape = rng.integers(4)
             grey = rng.beta(0.8, 1.8) * brightness
             colour = grey * np.clip(1 + rng.normal(0, 0.22 if rng.random() < 0.75 else 0.7, 3), 0.05, 2.5)
