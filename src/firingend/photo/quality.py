@@ -28,25 +28,28 @@ STRONG_CAST: Final = "strong colour cast"
 
 @dataclass(frozen=True, slots=True)
 class QualityLimits:
-    """When a measure becomes a flag. All of them common practice, no source, unless a field says otherwise.
+    """When a measure becomes a flag. All of them common practice, no source.
 
     Attributes
     ----------
     min_focus
         Variance of the Laplacian below which a picture is out of focus. No universal value exists; this one is
-        low on purpose and the reader's own file sets a limit for crops.
-    min_mean_luma
-        Mean 8-bit luma below which a picture is too dark; sooty plugs on a dark bench stay above it.
-    max_clipped_bright
-        Share of values at or above 250 beyond which a picture is blown out.
+        low on purpose, and the reader brings a limit of its own for crops.
+    min_brightest
+        Too dark: even the brightest fiftieth of the pixels stays below this 8-bit luma. The mean would not do,
+        because a sooty plug on a black cloth is a good photograph.
+    max_clipped_bright, max_darkest
+        Blown out: more than this share of values is clipped bright, and the darkest fiftieth of the pixels is
+        brighter than this luma. Clipping alone would not do, because white paper under a plug clips by right.
     max_cast_degrees
         Angle between the estimated light and neutral beyond which the cast is strong.
     """
 
     min_focus: float = 12.0
-    min_mean_luma: float = 18.0
+    min_brightest: float = 50.0
     max_clipped_bright: float = 0.30
-    max_cast_degrees: float = 20.0
+    max_darkest: float = 110.0
+    max_cast_degrees: float = 18.0
 
 
 LIMITS: Final = QualityLimits()
@@ -71,14 +74,16 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
     """
     small = shrink(pixels, FOCUS_LONG_SIDE)
     luma = luma_of(small)
-    clipped_bright = np.count_nonzero(pixels >= BRIGHT) / pixels.size
-    clipped_dark = np.count_nonzero(pixels <= DARK) / pixels.size
+    clipped_bright = float(np.count_nonzero(pixels >= BRIGHT)) / pixels.size
+    clipped_dark = float(np.count_nonzero(pixels <= DARK)) / pixels.size
     focus, mean_luma, cast = laplacian_variance(luma), float(luma.mean()), cast_degrees(small)
 
+    darkest, brightest = np.percentile(luma, (2, 98))
+
     flags = []
-    if mean_luma < limits.min_mean_luma:
+    if brightest < limits.min_brightest:
         flags.append(TOO_DARK)
-    if clipped_bright > limits.max_clipped_bright:
+    if clipped_bright > limits.max_clipped_bright and darkest > limits.max_darkest:
         flags.append(BLOWN_OUT)
     if focus < limits.min_focus:
         flags.append(OUT_OF_FOCUS)
