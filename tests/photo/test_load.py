@@ -216,7 +216,7 @@ def test_cielab_tiff(tmp_path):
 
 def test_floating_point_pixels_are_refused(tmp_path):
     file = saved(Image.fromarray(np.ones((8, 8), np.float32)), tmp_path / "float.tif")
-    with pytest.raises(PhotoError, match="float.tif"):
+    with pytest.raises(PhotoError, match="32 bits"):
         load_picture(file)
 
 
@@ -341,7 +341,7 @@ def test_device_files_are_refused():
 
 
 def test_name_no_system_can_open():
-    with pytest.raises(PhotoError, match="cannot be opened|does not exist"):
+    with pytest.raises(PhotoError, match=r"cannot be opened|does not exist"):
         load_picture("plug\0.jpg")
     with pytest.raises(PhotoError, match="cannot be opened"):
         load_picture("x" * 5000)

@@ -24,8 +24,8 @@ def gains_for_light(light: NDArray[np.float64]) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> gains_for_light(np.array([1.0, 0.5, 0.25]))
-    array([0.5, 1. , 2. ])
+    >>> gains_for_light(np.array([1.0, 0.5, 0.25])).tolist()
+    [0.5, 1.0, 2.0]
     """
     safe = np.maximum(np.asarray(light, dtype=np.float64), 1e-6)
     gains: NDArray[np.float64] = safe[1] / safe

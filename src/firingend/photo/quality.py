@@ -16,6 +16,10 @@ FOCUS_LONG_SIDE: Final = 512
 """Pixels on the long side at which focus is measured: variance of the Laplacian depends on scale, so the scale
 is fixed. Smaller pictures are measured as they are, because enlarging them would read as blur."""
 
+_CAST_LONG_SIDE: Final = 128
+"""Pixels on the long side at which the colour cast is estimated: colour needs no detail, and averaging takes
+noise and chroma subsampling out of it."""
+
 BRIGHT: Final = 250
 DARK: Final = 5
 """An 8-bit value at or beyond these counts as clipped."""
@@ -170,8 +174,9 @@ def cast_degrees(pixels: NDArray[np.uint8]) -> float:
     mean with p = 6, grey-world, and the mean of the most nearly neutral tenth of the mid-bright pixels. The
     smallest angle counts: all three must agree before a cast is claimed.
     """
-    estimates = [angle_to_neutral(illuminant(pixels, p)) for p in (_MINKOWSKI, 1)]
-    return min(*estimates, _most_neutral_degrees(pixels))
+    small = shrink(pixels, _CAST_LONG_SIDE)
+    estimates = [angle_to_neutral(illuminant(small, p)) for p in (_MINKOWSKI, 1)]
+    return min(*estimates, _most_neutral_degrees(small))
 
 
 def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
