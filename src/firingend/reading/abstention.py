@@ -1,0 +1,154 @@
+"""When a reading is refused, and how that is said to whoever holds the plug."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firingend.labels import PARTS
+from firingend.photo.picture import Quality
+from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
+from firingend.reading.networks import Thresholds
+from firingend.reading.reading import Box, Reason
+
+IN_WORDS: Final[Mapping[str, str]] = {
+    "lean-white": "lean (white)",
+    "normal-tan": "normal (tan)",
+    "rich-carbon": "rich (sooty)",
+    "oil-fouled": "oil-fouled",
+    "wet": "wet with fuel",
+}
+
+NO_FIRING_END: Final = Reason(
+    "no-firing-end",
+    "no firing end was found in this photograph",
+    "photograph the end that carries the strap from close by, sharp, in good light and whole in the frame",
+)
+
+_MAX_CLIPPED_PLUG: Final = 0.5  # share of the plug's own pixels; a white nose alone stays far below
+_MIN_PLUG: Final = 0.05  # share of a crop that must be plug before the mask is believed
+
+_PICTURE: Final[Mapping[str, Reason]] = {
+    OUT_OF_FOCUS: Reason(
+        "out-of-focus",
+        "the firing end is out of focus",
+        "hold the camera still a hand's breadth away, tap the nose on the screen to focus, and take it again",
+    ),
+    TOO_DARK: Reason(
+        "too-dark",
+        "the photograph is too dark to tell soot from shadow",
+        "turn the plug towards a window or a white lamp and take it again",
+    ),
+    BLOWN_OUT: Reason(
+        "blown-out",
+        "the photograph is so bright that colours are lost",
+        "switch the flash off or move out of direct sun, and take it again",
+    ),
+    STRONG_CAST: Reason(
+        "strong-colour-cast",
+        "coloured light tints the whole photograph, which makes white look tan or tan look white",
+        "use daylight or a white lamp, lay something white or grey beside the plug, and take it again",
+    ),
+}
+
+
+def no_end_reasons(quality: Quality) -> tuple[Reason, ...]:
+    """Why a photograph gave nothing: no firing end, and whatever is wrong with the photograph itself."""
+    return (NO_FIRING_END, *(_PICTURE[flag] for flag in quality.flags))
+
+
+def doubts_of_crop(
+    crop: NDArray[np.uint8],
+    parts: NDArray[np.float32],
+    crop_quality: Quality,
+    photo_quality: Quality,
+    thresholds: Thresholds,
+) -> tuple[Reason, ...]:
+    """What is wrong with the picture of one firing end.
+
+    Parameters
+    ----------
+    crop
+        (S, S, 3) uint8.
+    parts
+        (P, S/4, S/4) logits of `labels.PARTS`: exposure is judged on the plug, not on the paper under it.
+    crop_quality, photo_quality
+        Measures of the crop and of the whole photograph; a colour cast is judged on the whole, where a tan nose
+        does not fill the frame.
+    thresholds
+        The reader's own.
+    """
+    codes = []
+    if crop_quality.focus < thresholds.min_focus:
+        codes.append(OUT_OF_FOCUS)
+    if TOO_DARK in crop_quality.flags:
+        codes.append(TOO_DARK)
+    if clipped_plug(crop, parts) > _MAX_CLIPPED_PLUG:
+        codes.append(BLOWN_OUT)
+    if STRONG_CAST in photo_quality.flags:
+        codes.append(STRONG_CAST)
+    return tuple(_PICTURE[code] for code in codes)
+
+
+def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
+    """Share of the plug's pixels with a channel clipped bright; of the whole crop where no plug is made out."""
+    plug: NDArray[np.bool_] = parts.argmax(axis=0) != PARTS.index("background")
+    bright: NDArray[np.bool_] = (crop >= BRIGHT).any(axis=-1)
+    if plug.mean() < _MIN_PLUG:
+        return float(bright.mean())
+    times = crop.shape[0] // plug.shape[0], crop.shape[1] // plug.shape[1]
+    on_plug = np.kron(plug, np.ones(times, bool))
+    return float(bright[: on_plug.shape[0], : on_plug.shape[1]][on_plug].mean())
+
+
+def too_small(box: Box, thresholds: Thresholds) -> tuple[Reason, ...]:
+    """The reason for a firing end with too few pixels, or nothing."""
+    side = max(box[2] - box[0], box[3] - box[1])
+    if side >= thresholds.min_box_px:
+        return ()
+    return (
+        Reason(
+            "too-small",
+            f"the firing end is only {side:.0f} pixels across, {thresholds.min_box_px:.0f} are needed",
+            "move nearer, or send the photograph at full size instead of through a messenger",
+        ),
+    )
+
+
+def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> tuple[Reason, ...]:
+    """Reasons not to read what was found: it never ran, or it is no firing end."""
+    if not_a_plug >= thresholds.not_a_plug:
+        return (
+            Reason(
+                "not-a-plug",
+                f"this does not look like a firing end ({not_a_plug:.0%} sure)",
+                "photograph the end of the plug that carries the strap",
+            ),
+        )
+    if unused >= thresholds.unused:
+        return (
+            Reason(
+                "unused",
+                f"this plug looks unused ({unused:.0%} sure): a clean white nose on a new plug is not lean",
+                "run the engine under load with these plugs, switch it off clean, and photograph them then",
+            ),
+        )
+    return ()
+
+
+def unsure(probabilities: Mapping[str, float], thresholds: Thresholds) -> tuple[Reason, ...]:
+    """The reason when no label is probable enough, naming the two that compete."""
+    (first, p_first), (second, p_second) = sorted(probabilities.items(), key=lambda item: -item[1])[:2]
+    if p_first >= thresholds.label:
+        return ()
+    return (
+        Reason(
+            "unsure",
+            f"not sure between {IN_WORDS[first]}, {p_first:.0%}, and {IN_WORDS[second]}, {p_second:.0%}",
+            "take another photograph from another side in even light, or wipe a corner with a finger: "
+            "soot wipes off, oil smears, fuel dries within minutes",
+        ),
+    )
