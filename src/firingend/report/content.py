@@ -1,0 +1,153 @@
+"""What a report says, as strings and pictures, before anything decides how it looks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from firingend.report.figures import Chance
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A name and what stands beside it."""
+
+    name: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a reading was refused or should be doubted, and what to do about it."""
+
+    text: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plug:
+    """One cylinder's plug.
+
+    Attributes
+    ----------
+    cylinder
+        "Cylinder 3".
+    picture
+        Square JPEG of the firing end, or None.
+    picture_words
+        What the picture shows, or why there is none.
+    label
+        The label in words.
+    chance
+        Its probability; None for a label given by hand and for a plug that cannot be read.
+    chance_words
+        What stands in the place of a probability where there is none.
+    runner_up
+        The second most likely label with its probability, as a sentence; may be empty.
+    stands_out
+        True where the comparison names this cylinder as the odd one.
+    signs
+        What else was seen.
+    doubts
+        Why the reading was refused or should be doubted.
+    """
+
+    cylinder: str
+    picture: bytes | None
+    picture_words: str
+    label: str
+    chance: Chance | None
+    chance_words: str
+    runner_up: str
+    stands_out: bool
+    signs: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One check worth doing next."""
+
+    number: int
+    name: str
+    where: str
+    why: str
+    how: tuple[str, ...]
+    minutes: str
+    parts: str
+    expected: str
+    cautions: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One possible cause."""
+
+    name: str
+    where: str
+    chance: Chance
+    repair: str
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A check already done and what came out of it."""
+
+    name: str
+    where: str
+    outcome: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One measured value."""
+
+    name: str
+    where: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """Everything a report shows, in the order it shows it.
+
+    Attributes
+    ----------
+    sentence, sentence_more
+        What the comparison says: its first sentence, and any that follow.
+    columns
+        How many plugs lie side by side in one row.
+    meanings
+        What each label seen points to: label and meaning.
+    order_words
+        What the order of the checks means.
+    no_steps
+        Stands in the place of the checks where there is none.
+    more_steps, more_causes
+        How many were left off, as a sentence; may be empty.
+    made
+        When, by which version of the program and of its networks.
+    """
+
+    title: str
+    facts: tuple[Fact, ...]
+    sentence: str
+    sentence_more: str
+    pattern: str
+    plugs: tuple[Plug, ...]
+    columns: int
+    meanings: tuple[Fact, ...]
+    safety: tuple[str, ...]
+    order_words: str
+    steps: tuple[Step, ...]
+    no_steps: str
+    more_steps: str
+    causes: tuple[Cause, ...]
+    more_causes: str
+    done: tuple[Done, ...]
+    ruled_out: tuple[str, ...]
+    measured: tuple[Measured, ...]
+    notes: tuple[str, ...]
+    standing: tuple[str, ...]
+    signatures: tuple[str, ...]
+    made: str
