@@ -122,7 +122,7 @@ def test_contradicting_facts_are_refused_with_a_remedy(facts: dict[str, Any], me
 @pytest.mark.parametrize(
     ("shared", "message"),
     [
-        ([SharedPart("coil", "coil A", (1, 5))], 'cylinder 5, which this engine does not have'),
+        ([SharedPart("coil", "coil A", (1, 5))], "cylinder 5, which this engine does not have"),
         ([SharedPart("coil", "coil A", (1,))], "only parts that cylinders share are listed"),
         ([SharedPart("coil", "coil A", (1, 1))], "lists cylinder 1 twice"),
         ([SharedPart("coil", "x", (1, 2)), SharedPart("coil", "x", (3, 4))], 'two shared parts are called "x"'),

@@ -86,7 +86,7 @@ class Case:
     typed: Mapping[int, TypedPlug] = field(default_factory=dict)
     outcomes: tuple[Outcome, ...] = ()
     measurements: tuple[Measurement, ...] = ()
-    run: RunBefore = RunBefore()
+    run: RunBefore = field(default_factory=RunBefore)
     rate_per_hour: float = 60.0
     currency: str = "EUR"
     file: Path | None = None

@@ -71,7 +71,7 @@ def typed_reading(plug: TypedPlug) -> Reading:
     """
     signs = dict.fromkeys(plug.signs, SIGN_SEEN)
     if plug.label == UNREADABLE:
-        reason = Reason("typed-unreadable", "written down as unreadable", "photograph the plug or type its label in")
+        reason = Reason("typed-unreadable", "written down as unreadable", "photograph it, or write a label down")
         even = dict.fromkeys(LABELS, 1 / len(LABELS))
         return Reading(None, UNREADABLE, even, (reason,), signs=signs)
     rest = round((1 - plug.sure) / (len(LABELS) - 1), 12)

@@ -143,9 +143,7 @@ def _one_of(key: str, value: str, allowed: Sequence[str]) -> None:
 
 def _check_layout(layout: Layout, numbers: tuple[int, ...]) -> None:
     if layout == "single" and len(numbers) > 1:
-        raise UserError(
-            f'layout is "single" but there are {len(numbers)} cylinders', "write inline, vee or flat"
-        )
+        raise UserError(f'layout is "single" but there are {len(numbers)} cylinders', "write inline, vee or flat")
     if layout != "single" and len(numbers) == 1:
         raise UserError(f'layout is "{layout}" but there is one cylinder', "write single, or list every cylinder")
 
@@ -247,9 +245,7 @@ def _default_coils(
     return (SharedPart("coil", "magneto" if ignition == "magneto" else "ignition coil", numbers),)
 
 
-def _wasted_spark_pairs(
-    numbers: tuple[int, ...], order: tuple[int, ...], layout: Layout
-) -> list[tuple[int, int]]:
+def _wasted_spark_pairs(numbers: tuple[int, ...], order: tuple[int, ...], layout: Layout) -> list[tuple[int, int]]:
     if len(numbers) % 2:
         raise UserError(
             f"wasted-spark coils fire two plugs each, but there are {len(numbers)} cylinders",
