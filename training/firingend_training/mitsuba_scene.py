@@ -1,0 +1,272 @@
+"""Path tracing with Mitsuba 3. The one file that imports the renderer.
+
+A scene always has the same plugins in the same order (three meshes, a map of the surroundings, a disc lamp, a thin
+lens), so that the kernels compiled for the first picture serve every later one.
+"""
+
+from __future__ import annotations
+
+import ctypes.util
+import importlib
+import os
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firingend_training.scenes.composition import Scene
+from firingend_training.scenes.mesh import SurfaceMesh
+from firingend_training.scenes.view import View
+
+CUDA, LLVM, SCALAR = "cuda_ad_rgb", "llvm_ad_rgb", "scalar_rgb"
+VARIANTS = (CUDA, LLVM, SCALAR)
+_LLVM_GLOBS = (
+    "/usr/lib/llvm-*/lib",
+    "/usr/lib/x86_64-linux-gnu",
+    "/usr/lib64",
+    "/usr/lib",
+    "/opt/homebrew/opt/llvm/lib",
+)
+
+
+def find_llvm() -> str | None:
+    """Path of an LLVM library that works with the renderer: the newest of 16 to 21.
+
+    Version 15 aborts in code generation, so a lone old library is not offered.
+    """
+    found: list[tuple[int, str]] = []
+    for pattern in _LLVM_GLOBS:
+        for folder in Path("/").glob(pattern.lstrip("/")):
+            for path in folder.glob("libLLVM*"):
+                version = _llvm_version(path.name)
+                if version is not None and 16 <= version <= 21:
+                    found.append((version, str(path)))
+    if found:
+        return max(found)[1]
+    return ctypes.util.find_library("LLVM")
+
+
+def _llvm_version(name: str) -> int | None:
+    digits = "".join(c if c.isdigit() else " " for c in name.replace("x86_64", "")).split()
+    return int(digits[0]) if (digits and ".so" in name) or (".dylib" in name and digits) else None
+
+
+def has_cuda() -> bool:
+    """Whether an NVIDIA driver is installed."""
+    return ctypes.util.find_library("cuda") is not None or Path("/proc/driver/nvidia/version").exists()
+
+
+def choose_variant(asked: str) -> str:
+    """The variant to use; ``auto`` takes the graphics card where there is one."""
+    if asked != "auto":
+        return asked
+    return CUDA if has_cuda() else LLVM
+
+
+class Renderer:
+    """Renders scenes in one process; create it once a process, before anything else touches the renderer."""
+
+    def __init__(self, variant: str, depth: int = 6) -> None:
+        if variant == LLVM and "DRJIT_LIBLLVM_PATH" not in os.environ:
+            library = find_llvm()
+            if library:
+                os.environ["DRJIT_LIBLLVM_PATH"] = library
+        mi: Any = importlib.import_module("mitsuba")
+        mi.set_variant(variant)
+        mi.set_log_level(mi.LogLevel.Error)
+        self._mi = mi
+        self.variant = variant
+        self._integrator = mi.load_dict({"type": "path", "max_depth": depth, "rr_depth": 4})
+        self._scene: Any = None
+        self._parameters: Any = None
+        self._plug_mesh: Any = None
+        self._sensors: dict[tuple[int, int], tuple[Any, Any]] = {}
+
+    # ------------------------------------------------------------------------------------- scene
+
+    def load(self, scene: Scene) -> None:
+        """Make a scene the current one."""
+        mi = self._mi
+        coat = mi.load_dict(_principled(_vertex("vertex_colour")))
+        texture = {
+            "type": "bitmap",
+            "data": mi.TensorXf(np.ascontiguousarray(scene.ground_texture)),
+            "raw": True,
+        }
+        floor = mi.load_dict(_principled(texture))
+        self._plug_mesh = self._mesh("plugs", scene.plugs, coat)
+        turn = mi.ScalarTransform4f().rotate([0, 0, 1], scene.environment_turn).rotate([1, 0, 0], 90)
+        self._scene = mi.load_dict(
+            {
+                "type": "scene",
+                "plugs": self._plug_mesh,
+                "props": self._mesh("props", scene.props, coat),
+                "ground": self._mesh("ground", scene.ground, floor, scene.ground_uv),
+                "surroundings": {
+                    "type": "envmap",
+                    "bitmap": mi.Bitmap(np.ascontiguousarray(scene.environment)),
+                    "to_world": turn,
+                },
+                "lamp": {
+                    "type": "disk",
+                    "to_world": self._lamp_transform(scene.views[0]),
+                    "bsdf": {"type": "diffuse", "reflectance": 0.0},
+                    "emitter": {
+                        "type": "area",
+                        "radiance": {"type": "rgb", "value": _lamp_radiance(scene.views[0])},
+                    },
+                },
+            }
+        )
+        self._parameters = mi.traverse(self._scene)
+
+    def _mesh(self, name: str, mesh: SurfaceMesh, bsdf: Any, uv: NDArray[np.float32] | None = None) -> Any:
+        mi = self._mi
+        properties = mi.Properties()
+        properties["bsdf"] = bsdf
+        shape = mi.Mesh(
+            name,
+            len(mesh.points),
+            len(mesh.faces),
+            has_vertex_normals=True,
+            has_vertex_texcoords=uv is not None,
+            props=properties,
+        )
+        parameters = mi.traverse(shape)
+        parameters["vertex_positions"] = mi.Float(_flat(mesh.points))
+        parameters["vertex_normals"] = mi.Float(_flat(mesh.normals))
+        parameters["faces"] = mi.UInt32(np.ascontiguousarray(mesh.faces, np.uint32).ravel())
+        if uv is not None:
+            parameters["vertex_texcoords"] = mi.Float(_flat(uv))
+        # The one update before attributes are added: an update afterwards would drop them.
+        parameters.update()
+        shape.add_attribute("vertex_colour", 3, _flat(mesh.colour))
+        shape.add_attribute("vertex_roughness", 1, _flat(mesh.roughness))
+        shape.add_attribute("vertex_metallic", 1, _flat(mesh.metallic))
+        shape.add_attribute("vertex_clearcoat", 1, _flat(mesh.clearcoat))
+        return shape
+
+    def _lamp_transform(self, view: View) -> Any:
+        mi = self._mi
+        up = np.array([0.0, 0.0, 1.0])
+        if abs((view.target - view.lamp_position)[2]) > 0.99 * np.linalg.norm(view.target - view.lamp_position):
+            up = np.array([1.0, 0.0, 0.0])
+        at = mi.ScalarTransform4f().look_at(
+            origin=view.lamp_position.tolist(), target=view.target.tolist(), up=up.tolist()
+        )
+        return at @ mi.ScalarTransform4f().scale(float(view.lamp_radius_mm))
+
+    def _sensor(self, view: View) -> Any:
+        """The camera of this picture size, moved to the view.
+
+        One camera is kept a size and updated: values that were ever updated are no longer compiled into kernels.
+        """
+        size = (view.width, view.height)
+        if size not in self._sensors:
+            sensor = self._new_sensor(view)
+            self._sensors[size] = (sensor, self._mi.traverse(sensor))
+        sensor, parameters = self._sensors[size]
+        parameters["x_fov"] = float(view.field_degrees)
+        parameters["aperture_radius"] = float(view.aperture_mm)
+        parameters["focus_distance"] = float(view.focus_mm)
+        parameters["to_world"] = self._camera_transform(view)
+        parameters.update()
+        return sensor
+
+    def _camera_transform(self, view: View) -> Any:
+        return self._mi.ScalarTransform4f().look_at(
+            origin=view.origin.tolist(), target=view.target.tolist(), up=view.up.tolist()
+        )
+
+    def _new_sensor(self, view: View) -> Any:
+        return self._mi.load_dict(
+            {
+                "type": "thinlens",
+                "fov": float(view.field_degrees),
+                "fov_axis": "x",
+                "aperture_radius": float(view.aperture_mm),
+                "focus_distance": float(view.focus_mm),
+                "near_clip": 1.0,
+                "far_clip": 1e5,
+                "to_world": self._camera_transform(view),
+                "film": {
+                    "type": "hdrfilm",
+                    "width": view.width,
+                    "height": view.height,
+                    "pixel_format": "rgb",
+                    "component_format": "float32",
+                    "rfilter": {"type": "box"},
+                },
+                "sampler": {"type": "independent"},
+            }
+        )
+
+    # ------------------------------------------------------------------------------------- pictures
+
+    def picture(self, view: View, samples: int, seed: int) -> NDArray[np.float32]:
+        """Linear picture (H, W, 3) of the current scene."""
+        self._parameters["lamp.to_world"] = self._lamp_transform(view)
+        self._parameters["lamp.emitter.radiance.value"] = self._mi.Color3f(_lamp_radiance(view))
+        self._parameters.update()
+        image = self._mi.render(
+            self._scene, sensor=self._sensor(view), integrator=self._integrator, spp=samples, seed=seed
+        )
+        return np.nan_to_num(np.array(image, np.float32)[..., :3], nan=0.0, posinf=0.0, neginf=0.0)
+
+    def hits(
+        self, view: View, face_value: NDArray[np.uint8], face_in_box: NDArray[np.bool_]
+    ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+        """What the ray through each pixel centre hits first: the plug face's value (else 0) and its box flag."""
+        mi = self._mi
+        if self.variant == SCALAR:
+            face = self._hit_faces_one_by_one(view)
+        else:
+            rays = view.pixel_rays()
+            origin = mi.Point3f(*(float(x) for x in view.origin))
+            ray = mi.Ray3f(origin, mi.Vector3f(rays[:, 0], rays[:, 1], rays[:, 2]))
+            found = self._scene.ray_intersect_preliminary(ray, coherent=True)
+            on_plug = found.is_valid() & (found.shape == mi.ShapePtr(self._plug_mesh))
+            face = np.where(np.array(on_plug), np.array(found.prim_index).astype(np.int64), -1)
+        seen = face >= 0
+        value = np.where(seen, face_value[np.maximum(face, 0)], 0).astype(np.uint8)
+        in_box = seen & face_in_box[np.maximum(face, 0)]
+        shape = (view.height, view.width)
+        return value.reshape(shape), in_box.reshape(shape)
+
+    def _hit_faces_one_by_one(self, view: View) -> NDArray[np.int64]:
+        mi = self._mi
+        faces = np.full(view.width * view.height, -1, np.int64)
+        for index, direction in enumerate(view.pixel_rays()):
+            ray = mi.Ray3f(view.origin.tolist(), direction.tolist())
+            found = self._scene.ray_intersect_preliminary(ray)
+            if found.is_valid() and found.shape == self._plug_mesh:
+                faces[index] = found.prim_index
+        return faces
+
+
+def _flat(values: NDArray[np.floating]) -> NDArray[np.float32]:
+    return np.ascontiguousarray(values, np.float32).ravel()
+
+
+def _vertex(name: str) -> dict[str, Any]:
+    return {"type": "mesh_attribute", "name": name}
+
+
+def _principled(colour: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "type": "twosided",
+        "surface": {
+            "type": "principled",
+            "base_color": colour,
+            "roughness": _vertex("vertex_roughness"),
+            "metallic": _vertex("vertex_metallic"),
+            "clearcoat": _vertex("vertex_clearcoat"),
+            "clearcoat_gloss": 0.93,
+            "specular": 0.5,
+        },
+    }
+
+
+def _lamp_radiance(view: View) -> list[float]:
+    return [max(float(x), 1e-6) for x in view.lamp_radiance]
