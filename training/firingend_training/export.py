@@ -1,0 +1,199 @@
+"""Write the trained networks as ONNX with their settings: ``python -m firingend_training.export``."""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import onnx
+import onnxruntime
+import torch
+from torch import Tensor, nn
+
+from firingend_training.calibrate import Fitted, calibrate
+from firingend_training.networks import FinderForExport, FinderNet, ReaderNet, ReaderOutput
+from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
+
+OPSET = 17
+PARITY = 1e-4
+"""Largest allowed difference between a torch output and the ONNX Runtime one (probabilities, or logits)."""
+
+
+class ParityError(RuntimeError):
+    """The exported network does not compute what the trained one does."""
+
+
+def load_reader(run: Path) -> ReaderNet:
+    """The trained reader of a run folder, in evaluation mode."""
+    settings = load_settings(run / "settings.json")
+    if not isinstance(settings, ReaderSettings):
+        raise ValueError(f"{run} is not a reader's run")
+    return _with_weights(ReaderNet(_from_scratch(settings)), run)
+
+
+def load_finder(run: Path) -> FinderNet:
+    """The trained finder of a run folder, in evaluation mode."""
+    settings = load_settings(run / "settings.json")
+    if not isinstance(settings, FinderSettings):
+        raise ValueError(f"{run} is not a finder's run")
+    return _with_weights(FinderNet(_from_scratch(settings)), run)
+
+
+def _from_scratch(settings: Any) -> Any:
+    return replace(settings, pretrained=False)  # the weights are about to be replaced anyway
+
+
+def _with_weights(net: Any, run: Path) -> Any:
+    net.load_state_dict(torch.load(run / "weights.pt", weights_only=True, map_location="cpu"))
+    return net.eval()
+
+
+def export_network(
+    net: nn.Module,
+    example: Tensor,
+    path: Path,
+    *,
+    inputs: str,
+    outputs: Sequence[str],
+    free: dict[int, str],
+) -> float:
+    """Write one network and check it against torch on fresh random input.
+
+    Returns
+    -------
+    float
+        The largest absolute difference seen.
+
+    Raises
+    ------
+    ParityError
+        If that is more than PARITY.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the tracing exporter warns about its own retirement
+        torch.onnx.export(
+            net,
+            (example,),
+            str(path),
+            input_names=[inputs],
+            output_names=list(outputs),
+            dynamic_axes={inputs: free},
+            opset_version=OPSET,
+            dynamo=False,
+        )
+    onnx.checker.check_model(str(path))
+    session = onnxruntime.InferenceSession(str(path), providers=["CPUExecutionProvider"])
+    generator = torch.Generator().manual_seed(3)
+    fresh = torch.rand(example.shape, generator=generator) * 2 - 1
+    with torch.inference_mode():
+        expected = net(fresh)
+    got = session.run(list(outputs), {inputs: fresh.numpy()})
+    difference = max(
+        float(np.abs(e.numpy() - g).max() / max(1.0, float(e.abs().max())))
+        for e, g in zip(expected, got, strict=True)
+    )
+    if not difference <= PARITY:
+        raise ParityError(f"{path.name} differs from torch by {difference:.2e}, more than {PARITY:.0e}")
+    return difference
+
+
+def export_reader(run: Path, out: Path, version: str) -> float:
+    """Write reader.onnx and reader.json; returns the parity difference."""
+    net = load_reader(run)
+    side = net.settings.crop
+    path = out / "reader.onnx"
+    difference = export_network(
+        net,
+        torch.zeros(2, 3, side, side),
+        path,
+        inputs="crops",
+        outputs=ReaderOutput._fields,
+        free={0: "n"},
+    )
+    calibration = calibrate(run / "apart.npz")
+    _write_json(out / "reader.json", reader_metadata(net.settings, calibration, path, version))
+    return difference
+
+
+def export_finder(run: Path, out: Path, version: str) -> float:
+    """Write finder.onnx and finder.json; returns the parity difference."""
+    net = load_finder(run)
+    path = out / "finder.onnx"
+    long_side = net.settings.long_side
+    difference = export_network(
+        FinderForExport(net).eval(),
+        torch.zeros(1, 3, long_side, long_side),
+        path,
+        inputs="image",
+        outputs=("heat", "box", "axis"),
+        free={2: "h", 3: "w"},
+    )
+    _write_json(out / "finder.json", finder_metadata(net.settings, path, version))
+    return difference
+
+
+def reader_metadata(settings: ReaderSettings, calibration: Fitted, path: Path, version: str) -> dict[str, Any]:
+    """What the runtime must know to use the reader."""
+    return {
+        "version": version,
+        "sha256": _sha256(path),
+        "input_size": settings.crop,
+        "crop_margin": settings.margin,
+        "temperature": calibration.temperature,
+        "blend": calibration.blend,
+        "prior_train": calibration.prior_train,
+        "prior": calibration.prior,
+        "thresholds": calibration.thresholds,
+    }
+
+
+def finder_metadata(settings: FinderSettings, path: Path, version: str) -> dict[str, Any]:
+    """What the runtime must know to use the finder."""
+    return {
+        "version": version,
+        "sha256": _sha256(path),
+        "long_side": settings.long_side,
+        "multiple": 64,
+        "score_min": 0.35,
+        "iou_max": 0.35,
+    }
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _write_json(path: Path, content: dict[str, Any]) -> None:
+    path.write_text(json.dumps(content, indent=2) + "\n", encoding="utf-8")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Parse the command line and export."""
+    parser = argparse.ArgumentParser(prog="firingend_training.export", description=__doc__)
+    parser.add_argument("--reader", type=Path, help="run folder of the reader")
+    parser.add_argument("--finder", type=Path, help="run folder of the finder")
+    parser.add_argument("--out", type=Path, default=Path("models"))
+    parser.add_argument("--version", default="1", help="version the networks call themselves")
+    chosen = parser.parse_args(arguments)
+    if not chosen.reader and not chosen.finder:
+        parser.error("give --reader RUN, --finder RUN or both")
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    if chosen.finder:
+        print(
+            f"finder: largest difference from torch {export_finder(chosen.finder, chosen.out, chosen.version):.1e}"
+        )
+    if chosen.reader:
+        print(
+            f"reader: largest difference from torch {export_reader(chosen.reader, chosen.out, chosen.version):.1e}"
+        )
+
+
+if __name__ == "__main__":
+    main()

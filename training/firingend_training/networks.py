@@ -1,0 +1,202 @@
+"""The two networks: a finder of firing ends in a photograph, and a reader of one upright crop."""
+
+from __future__ import annotations
+
+from typing import ClassVar, NamedTuple
+
+import torch
+import torch.nn.functional as F
+from torch import Tensor, nn
+
+from firingend.labels import CERAMIC, LABELS, PARTS, SIGNS, SURFACE
+from firingend_training.backbone import TAPS, Backbone
+from firingend_training.settings import FinderSettings, ReaderSettings
+
+STATUS = ("used", "unused", "not-a-plug")
+NOSE, CENTRE, STRAP, RIM = (PARTS.index(p) for p in ("nose", "centre-electrode", "strap", "rim"))
+POOLED = ((NOSE,), (CENTRE, STRAP), (RIM,))  # groups of parts whose features are pooled together
+MEASURED = (NOSE, CENTRE, STRAP, RIM, PARTS.index("threads"))
+MEASURES = 6  # mean R, G, B; spread of luma; highlight share; share of the crop
+
+
+class Separable(nn.Sequential):
+    """Depthwise 3×3, then pointwise: the cheap convolution of small networks."""
+
+    def __init__(self, channels: int, out: int, stride: int = 1) -> None:
+        super().__init__(
+            nn.Conv2d(channels, channels, 3, stride, 1, groups=channels, bias=False),
+            nn.BatchNorm2d(channels),
+            nn.Conv2d(channels, out, 1, bias=False),
+            nn.BatchNorm2d(out),
+            nn.ReLU6(),
+        )
+
+
+class Merge(nn.Module):
+    """Bring features of several strides to the finest one, coarse to fine."""
+
+    def __init__(self, inputs: dict[int, int], channels: int) -> None:
+        super().__init__()
+        self.strides = sorted(inputs, reverse=True)
+        self.lateral = nn.ModuleDict({str(s): nn.Conv2d(c, channels, 1) for s, c in inputs.items()})
+        self.smooth = nn.ModuleDict({str(s): Separable(channels, channels) for s in self.strides[1:]})
+
+    def forward(self, features: dict[int, Tensor]) -> Tensor:
+        x = self.lateral[str(self.strides[0])](features[self.strides[0]])
+        for stride in self.strides[1:]:
+            x = F.interpolate(x, scale_factor=2.0, mode="nearest")
+            x = self.smooth[str(stride)](x + self.lateral[str(stride)](features[stride]))
+        return x
+
+
+class ReaderOutput(NamedTuple):
+    """Raw logits; N crops, S the crop's side.
+
+    five (N, 5), ceramic (N, 3), surface (N, 3), status (N, 3), signs (N, 7), severity (N, 1),
+    parts (N, 7, S/4, S/4).
+    """
+
+    five: Tensor
+    ceramic: Tensor
+    surface: Tensor
+    status: Tensor
+    signs: Tensor
+    severity: Tensor
+    parts: Tensor
+
+
+class ReaderNet(nn.Module):
+    """What one upright crop of a firing end shows."""
+
+    HEADS: ClassVar[dict[str, int]] = {
+        "five": len(LABELS),
+        "ceramic": len(CERAMIC),
+        "surface": len(SURFACE),
+        "status": len(STATUS),
+        "signs": len(SIGNS),
+        "severity": 1,
+    }
+
+    def __init__(self, settings: ReaderSettings) -> None:
+        super().__init__()
+        self.settings = settings
+        self.body = Backbone(last_stride=32, pretrained=settings.pretrained)
+        channels = {stride: c for stride, (_, c) in TAPS.items()}
+        self.merge = Merge(channels, 48)
+        self.parts = nn.Conv2d(48, len(PARTS), 1)
+        self.widen = nn.Sequential(nn.Conv2d(channels[32], 512, 1, bias=False), nn.BatchNorm2d(512), nn.ReLU6())
+        width = 512
+        width += channels[16] * len(POOLED) if settings.mask_pooled else 0
+        width += MEASURES * len(MEASURED) if settings.measured else 0
+        self.shared = nn.Sequential(
+            nn.Dropout(settings.dropout),
+            nn.Linear(width, settings.hidden),
+            nn.Hardswish(),
+            nn.Dropout(settings.dropout),
+        )
+        self.heads = nn.ModuleDict({name: nn.Linear(settings.hidden, n) for name, n in self.HEADS.items()})
+
+    def forward(self, crops: Tensor) -> ReaderOutput:
+        """(N, 3, S, S) normalised by (x - 127) / 128 → logits."""
+        features = self.body(crops)
+        parts = self.parts(self.merge(features))
+        masks = parts.detach().float().softmax(1)  # the heads may not bend the masks to their liking
+        facts = [self.widen(features[32]).mean((2, 3))]
+        if self.settings.mask_pooled:
+            facts += [pooled_under(masks, features[16], group) for group in POOLED]
+        if self.settings.measured:
+            facts.append(measured_under(masks, crops))
+        shared = self.shared(torch.cat([f.to(facts[0].dtype) for f in facts], 1))
+        return ReaderOutput(**{name: head(shared) for name, head in self.heads.items()}, parts=parts)
+
+    def head_parameters(self) -> list[nn.Parameter]:
+        """Everything but the pretrained body."""
+        return [p for name, p in self.named_parameters() if not name.startswith("body.")]
+
+
+def pooled_under(masks: Tensor, features: Tensor, group: tuple[int, ...]) -> Tensor:
+    """Mean of (N, C, h, w) features under the summed (N, P, 4h, 4w) soft masks of some parts → (N, C)."""
+    weight = sum(masks[:, part : part + 1] for part in group)
+    assert isinstance(weight, Tensor)
+    weight = F.avg_pool2d(weight, 4)
+    return (features.float() * weight).sum((2, 3)) / (weight.sum((2, 3)) + 1e-3)
+
+
+def measured_under(masks: Tensor, crops: Tensor) -> Tensor:
+    """Colour, spread, highlights and size of each measured part → (N, MEASURES × parts).
+
+    A technician can check each of these by eye, and they have little room to overfit.
+    """
+    small = F.avg_pool2d(crops.float(), 4)
+    luma = small.mean(1, keepdim=True)
+    bright = torch.sigmoid((F.max_pool2d(crops.float().mean(1, keepdim=True), 4) - 0.75) * 12.0)
+    facts = []
+    for part in MEASURED:
+        weight = masks[:, part : part + 1]
+        total = weight.sum((2, 3)) + 1e-3
+        colour = (small * weight).sum((2, 3)) / total
+        mean = (luma * weight).sum((2, 3)) / total
+        spread = (((luma - mean[:, :, None, None]) ** 2 * weight).sum((2, 3)) / total + 1e-4).sqrt()
+        highlight = (bright * weight).sum((2, 3)) / total
+        facts += [colour, spread, highlight, weight.mean((2, 3)) * 4.0]
+    return torch.cat(facts, 1)
+
+
+class FinderOutput(NamedTuple):
+    """N pictures of H × W.
+
+    heat (N, 1, H/4, W/4) logits; box (N, 4, H/4, W/4) distances left, top, right, bottom in input pixels from
+    the cell's centre; axis (N, 2, H/4, W/4) (dx, dy).
+    """
+
+    heat: Tensor
+    box: Tensor
+    axis: Tensor
+
+
+class FinderNet(nn.Module):
+    """Where the firing ends are in a whole photograph, and which way they point."""
+
+    def __init__(self, settings: FinderSettings) -> None:
+        super().__init__()
+        self.settings = settings
+        self.body = Backbone(last_stride=16, pretrained=settings.pretrained)
+        channels = {stride: c for stride, (_, c) in TAPS.items() if stride <= 16}
+        wide = settings.channels
+        # Two light steps down, so that a firing end that fills the picture is seen whole.
+        self.down32 = Separable(channels[16], 2 * wide, stride=2)
+        self.down64 = nn.Sequential(Separable(2 * wide, 2 * wide, stride=2), Separable(2 * wide, 2 * wide))
+        self.merge = Merge({**channels, 32: 2 * wide, 64: 2 * wide}, wide)
+        self.trunk = Separable(wide, wide)
+        self.heat = nn.Conv2d(wide, 1, 1)
+        self.box = nn.Conv2d(wide, 4, 1)
+        self.axis = nn.Conv2d(wide, 2, 1)
+        nn.init.constant_(self.heat.bias, -4.6)  # nearly every cell is background
+
+    def forward(self, pictures: Tensor) -> FinderOutput:
+        """(N, 3, H, W) normalised by (x - 127) / 128, H and W multiples of 64 → raw maps."""
+        features = self.body(pictures)
+        features[32] = self.down32(features[16])
+        features[64] = self.down64(features[32])
+        x = self.trunk(self.merge(features))
+        box = torch.exp(self.box(x).float().clamp(-3.0, 4.0)) * 16.0
+        return FinderOutput(self.heat(x), box, torch.tanh(self.axis(x)))
+
+    def head_parameters(self) -> list[nn.Parameter]:
+        """Everything but the pretrained body."""
+        return [p for name, p in self.named_parameters() if not name.startswith("body.")]
+
+
+class FinderForExport(nn.Module):
+    """The finder as the runtime wants it: probabilities with everything but local peaks set to zero."""
+
+    def __init__(self, net: FinderNet) -> None:
+        super().__init__()
+        self.net = net
+
+    def forward(self, image: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+        """(N, 3, H, W) → heat (peaks only), box, axis."""
+        raw = self.net(image)
+        heat = torch.sigmoid(raw.heat)
+        peak = (F.max_pool2d(heat, 5, 1, 2) <= heat).to(heat.dtype)
+        return heat * peak, raw.box, raw.axis

@@ -1,0 +1,175 @@
+"""The loop both networks share: learning-rate curve, head first, running average, checkpoints."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import torch
+from torch import Tensor, nn
+from torch.optim.swa_utils import AveragedModel
+from tqdm import tqdm
+
+from firingend_training.networks import FinderNet, ReaderNet
+
+WARM_UP = 100
+CHECKPOINT_SECONDS = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a run is: optimiser steps done and seconds spent, earlier sittings included."""
+
+    step: int
+    seconds: float
+
+
+def rate_factor(step: int, done: float) -> float:
+    """Learning-rate factor: a short linear warm-up, then half a cosine down to zero.
+
+    Parameters
+    ----------
+    step
+        Optimiser steps done.
+    done
+        Share of the run that is over, 0..1.
+
+    Examples
+    --------
+    >>> rate_factor(0, 0.0), round(rate_factor(1000, 0.5), 3), rate_factor(1000, 1.0)
+    (0.01, 0.5, 0.0)
+    """
+    return min(1.0, (step + 1) / WARM_UP) * 0.5 * (1.0 + math.cos(math.pi * min(done, 1.0)))
+
+
+def running_average(decay: float) -> Callable[[list[Tensor], list[Tensor], Tensor | int], None]:
+    """Exponential average that forgets fast at first, so that a short run is not held to its random start."""
+
+    @torch.no_grad()
+    def update(kept: list[Tensor], now: list[Tensor], updates: Tensor | int) -> None:
+        count = float(updates)
+        share = 1.0 - min(decay, (1.0 + count) / (10.0 + count))
+        for old, new in zip(kept, now, strict=True):
+            if old.is_floating_point():
+                old.lerp_(new, share)
+            else:
+                old.copy_(new)
+
+    return update
+
+
+def parameter_groups(net: ReaderNet | FinderNet, frozen_blocks: int = 0) -> list[dict[str, object]]:
+    """Heads at the full rate, the body slower the nearer a block is to the pixels.
+
+    The first blocks hold what ImageNet taught about photographs in general; renders should not unteach it.
+    """
+    settings = net.settings
+    groups: list[dict[str, object]] = [
+        {"params": net.head_parameters(), "rate": settings.head_rate, "body": False}
+    ]
+    layers: list[nn.Module] = [net.body.stem, *net.body.blocks]
+    for depth, layer in enumerate(layers):
+        if depth < frozen_blocks:
+            for parameter in layer.parameters():
+                parameter.requires_grad_(False)
+            continue
+        rate = settings.body_rate * settings.layer_decay ** (len(layers) - 1 - depth)
+        groups.append({"params": list(layer.parameters()), "rate": rate, "body": True})
+    return groups
+
+
+def fit(
+    net: ReaderNet | FinderNet,
+    batches: Iterator[tuple[Tensor, ...]],
+    loss_of: Callable[[nn.Module, tuple[Tensor, ...]], Tensor],
+    folder: Path,
+    *,
+    device: torch.device,
+    frozen_blocks: int = 0,
+    resume: bool = False,
+) -> nn.Module:
+    """Train until the steps or the minutes of the settings are used up; keep the running average.
+
+    ``folder`` receives ``checkpoint.pt`` every minute (to resume from) and ``weights.pt`` at the end.
+    """
+    settings = net.settings
+    net.to(device)
+    average = AveragedModel(net, multi_avg_fn=running_average(settings.average), use_buffers=True)
+    groups = parameter_groups(net, frozen_blocks)
+    optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay)
+    progress = Progress(0, 0.0)
+    checkpoint = folder / "checkpoint.pt"
+    if resume and checkpoint.exists():
+        progress = _restore(checkpoint, net, average, optimiser, device)
+    started = saved = time.monotonic()
+    bar = tqdm(total=settings.steps, initial=progress.step, desc=folder.name, mininterval=5.0)
+    step = progress.step
+    loss_shown = 0.0
+    while True:
+        seconds = progress.seconds + time.monotonic() - started
+        done = max(step / settings.steps, seconds / 60.0 / settings.minutes)
+        if done >= 1.0:
+            break
+        _set_rates(optimiser, step, done, settings.head_first)
+        net.train()
+        net.body.freeze_statistics()
+        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+            loss = loss_of(net, next(batches))
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        average.update_parameters(net)
+        step += 1
+        bar.update()
+        if step % 50 == 0:
+            loss_shown = float(loss.detach())
+            bar.set_postfix(loss=f"{loss_shown:.3f}", refresh=False)
+        if time.monotonic() - saved > CHECKPOINT_SECONDS:
+            saved = time.monotonic()
+            _save(checkpoint, net, average, optimiser, Progress(step, progress.seconds + saved - started))
+    bar.close()
+    print(f"{folder.name}: {step} steps, last loss {loss_shown:.4f}, {seconds:.0f} s", flush=True)
+    kept = average.module if settings.average > 0 else net
+    torch.save({k: v.cpu() for k, v in kept.state_dict().items()}, folder / "weights.pt")
+    kept.eval()
+    return kept
+
+
+def _set_rates(optimiser: torch.optim.Optimizer, step: int, done: float, head_first: float) -> None:
+    for group in optimiser.param_groups:
+        if group["body"] and done < head_first:
+            group["lr"] = 0.0
+        elif group["body"]:
+            since = (done - head_first) / max(1e-6, 1.0 - head_first)
+            group["lr"] = group["rate"] * rate_factor(step, since)
+        else:
+            group["lr"] = group["rate"] * rate_factor(step, done)
+
+
+def _save(
+    path: Path, net: nn.Module, average: nn.Module, optimiser: torch.optim.Optimizer, progress: Progress
+) -> None:
+    half_done = path.with_suffix(".part")
+    state = {
+        "net": net.state_dict(),
+        "average": average.state_dict(),
+        "optimiser": optimiser.state_dict(),
+        "step": progress.step,
+        "seconds": progress.seconds,
+    }
+    torch.save(state, half_done)
+    half_done.replace(path)
+
+
+def _restore(
+    path: Path, net: nn.Module, average: nn.Module, optimiser: torch.optim.Optimizer, device: torch.device
+) -> Progress:
+    state = torch.load(path, map_location=device, weights_only=True)
+    net.load_state_dict(state["net"])
+    average.load_state_dict(state["average"])
+    optimiser.load_state_dict(state["optimiser"])
+    return Progress(state["step"], state["seconds"])

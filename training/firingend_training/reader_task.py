@@ -1,0 +1,160 @@
+"""What the reader learns: batches of jittered crops and the loss over all its heads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+from numpy.typing import NDArray
+from torch import Tensor, nn
+
+from firingend.labels import LABELS, PARTS
+from firingend_training.augment import normalised, photometric, reader_matrices, warp, warp_masks
+from firingend_training.networks import STATUS, ReaderOutput
+from firingend_training.picture_store import NONE, REGION_MARGIN, Regions, held_apart
+from firingend_training.settings import ReaderSettings
+
+CLASS_SHARES = {**dict.fromkeys(LABELS, 0.145), "unused": 0.115, "not-a-plug": 0.16}
+"""How much of a batch each class gets; the five labels get equal shares."""
+LOSS_WEIGHTS = {
+    "five": 1.0,
+    "ceramic": 0.6,
+    "surface": 0.6,
+    "status": 1.0,
+    "signs": 0.3,
+    "severity": 0.2,
+    "parts": 0.6,
+}
+
+
+def class_of(regions: Regions) -> NDArray[np.int64]:
+    """(n,) index into CLASS_SHARES: label, unused or not-a-plug."""
+    unused = regions.status == STATUS.index("unused")
+    return np.where(regions.five != NONE, regions.five, np.where(unused, len(LABELS), len(LABELS) + 1))
+
+
+def split(regions: Regions, settings: ReaderSettings) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows to learn from and rows kept apart; scenes are never divided between the two."""
+    apart = np.array([held_apart(int(s), settings.held_apart) for s in regions.scene])
+    learn = ~apart
+    if settings.plugs:
+        plugs = np.unique(regions.plug[learn & (regions.plug != NONE)])[: settings.plugs]
+        learn &= np.isin(regions.plug, plugs) | (regions.plug == NONE)
+    return np.flatnonzero(learn), np.flatnonzero(apart)
+
+
+class RegionTensors:
+    """A set's regions on the device, with the targets of every head."""
+
+    def __init__(self, regions: Regions, device: torch.device) -> None:
+        self.pictures = torch.from_numpy(regions.pictures).to(device)
+        self.masks = torch.from_numpy(regions.masks).to(device)
+        self.axis = torch.from_numpy(regions.axis).to(device)
+        self.targets = {
+            name: torch.from_numpy(getattr(regions, name)).to(device)
+            for name in ("five", "ceramic", "surface", "status", "signs", "severity")
+        }
+        self.device = device
+
+    def crops(self, rows: Tensor, settings: ReaderSettings, *, jitter: float) -> tuple[Tensor, Tensor]:
+        """Crops in 0..1 (N, 3, S, S) and their masks (N, S/4, S/4)."""
+        pictures = self.pictures[rows].permute(0, 3, 1, 2).float() / 255.0
+        matrices = reader_matrices(self.axis[rows], ratio=settings.margin / REGION_MARGIN, jitter=jitter)
+        crops = warp(pictures, matrices, settings.crop)
+        return crops, warp_masks(self.masks[rows], matrices, settings.crop // 4)
+
+
+def batches(
+    tensors: RegionTensors, rows: NDArray[np.int64], classes: NDArray[np.int64], settings: ReaderSettings
+) -> Iterator[tuple[Tensor, ...]]:
+    """Endless training batches, classes in their stated shares."""
+    shares = np.array(list(CLASS_SHARES.values()))
+    counts = np.bincount(classes[rows], minlength=len(shares)).clip(1)
+    weights = torch.from_numpy((shares / counts)[classes[rows]])
+    all_rows = torch.from_numpy(rows).to(tensors.device)
+    generator = torch.Generator().manual_seed(settings.seed)
+    while True:
+        drawn = torch.multinomial(weights, settings.batch * 64, replacement=True, generator=generator)
+        for chosen in drawn.to(tensors.device).split(settings.batch):
+            chosen_rows = all_rows[chosen]
+            with torch.no_grad():
+                crops, masks = tensors.crops(chosen_rows, settings, jitter=1.0)
+                crops = normalised(photometric(crops, settings.photometric))
+            targets = {name: t[chosen_rows] for name, t in tensors.targets.items()}
+            yield (crops, masks, *targets.values())
+
+
+def loss_of(settings: ReaderSettings):  # noqa: ANN201 - the closure's type says it all below
+    """The loss over one batch of ``batches``."""
+
+    def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
+        crops, masks, five, ceramic, surface, status, signs, severity = batch
+        out = ReaderOutput(*(o.float() for o in net(crops)))
+        smooth = settings.smoothing
+        plug = status != STATUS.index("not-a-plug")
+        known = torch.isfinite(severity)
+        parts = {
+            "five": _cross_entropy(out.five, five, smooth),
+            "ceramic": _cross_entropy(out.ceramic, ceramic, smooth),
+            "surface": _cross_entropy(out.surface, surface, smooth),
+            "status": _cross_entropy(out.status, status, smooth),
+            "signs": F.binary_cross_entropy_with_logits(out.signs[plug], signs[plug].clamp(0.0, 1.0)),
+            "severity": (torch.sigmoid(out.severity[:, 0])[known] - severity[known]).abs().mean(),
+            "parts": F.cross_entropy(out.parts, masks, ignore_index=255),
+        }
+        return torch.stack([LOSS_WEIGHTS[name] * value for name, value in parts.items()]).nansum()
+
+    return loss
+
+
+def _cross_entropy(logits: Tensor, target: Tensor, smoothing: float) -> Tensor:
+    """Mean over the rows that know this target; zero when none does."""
+    rows = target != NONE
+    if not bool(rows.any()):
+        return logits.sum() * 0.0
+    return F.cross_entropy(logits[rows], target[rows], label_smoothing=smoothing)
+
+
+@torch.inference_mode()
+def outputs(
+    net: nn.Module,
+    tensors: RegionTensors,
+    rows: NDArray[np.int64],
+    settings: ReaderSettings,
+    *,
+    rough: bool = False,
+) -> ReaderOutput:
+    """Logits on the crops of these rows, on the CPU, without the part maps.
+
+    ``rough`` moves and roughs the crops up as in training: photographs differ from renders at least as much.
+    """
+    net.eval()
+    found: list[list[Tensor]] = []
+    for chosen in torch.from_numpy(rows).to(tensors.device).split(256):
+        crops, _ = tensors.crops(chosen, settings, jitter=0.7 if rough else 0.0)
+        if rough:
+            crops = photometric(crops, settings.photometric)
+        out: ReaderOutput = net(normalised(crops))
+        found.append([o.float().cpu() for o in out[:-1]])
+    return ReaderOutput(*(torch.cat(columns) for columns in zip(*found, strict=True)), parts=torch.empty(0))
+
+
+@torch.inference_mode()
+def part_overlap(
+    net: nn.Module, tensors: RegionTensors, rows: NDArray[np.int64], settings: ReaderSettings
+) -> NDArray[np.float64]:
+    """Intersection over union of each part of ``labels.PARTS``, pooled over all crops; (7,)."""
+    net.eval()
+    count = len(PARTS)
+    table = torch.zeros(count, count, dtype=torch.float64)
+    for chosen in torch.from_numpy(rows).to(tensors.device).split(256):
+        crops, masks = tensors.crops(chosen, settings, jitter=0.0)
+        seen = net(normalised(crops)).parts.argmax(1)
+        known = masks != 255
+        table += (
+            torch.bincount(masks[known] * count + seen[known], minlength=count * count).view(count, count).cpu()
+        )
+    both = table.diag()
+    return (both / (table.sum(0) + table.sum(1) - both).clamp(min=1)).numpy()

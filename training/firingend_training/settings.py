@@ -1,0 +1,100 @@
+"""Every setting of a training run, in one dataclass a network, saved beside the weights."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderSettings:
+    """How the reader is built and trained."""
+
+    crop: int = 192
+    """Side of the network's input in pixels; a multiple of 32."""
+    margin: float = 1.15
+    """Side of the crop over the longer side of the box."""
+    pretrained: bool = True
+    """Start from ImageNet weights."""
+    mask_pooled: bool = True
+    """Feed the heads features pooled under the part masks beside the whole-crop features."""
+    measured: bool = True
+    """Feed the heads colour, contrast and highlights measured under the part masks."""
+    hidden: int = 256
+    """Width of the layer the heads share."""
+    dropout: float = 0.3
+    batch: int = 128
+    steps: int = 6000
+    """Optimiser steps in all, unless ``minutes`` ends the run first."""
+    minutes: float = 60.0
+    """Wall-clock budget; the learning-rate curve follows whichever of steps and minutes is nearer its end."""
+    head_first: float = 0.12
+    """Share of the run in which only the heads learn."""
+    frozen_blocks: int = 0
+    """Blocks of the body, from the stem on, that never learn."""
+    head_rate: float = 1e-3
+    body_rate: float = 2e-4
+    layer_decay: float = 0.9
+    """Factor on the body's learning rate from one block to the one before it."""
+    weight_decay: float = 0.02
+    smoothing: float = 0.05
+    """Label smoothing."""
+    average: float = 0.998
+    """Decay of the running average of the weights, which is what is kept; 0 keeps the last weights."""
+    plugs: int = 0
+    """Use only this many distinct plugs; 0 uses all."""
+    photometric: float = 1.0
+    """Strength of the photometric augmentation; 0 turns it off."""
+    held_apart: float = 0.1
+    """Share of scenes kept out of training, for calibration."""
+    seed: int = 7
+
+
+@dataclass(frozen=True, slots=True)
+class FinderSettings:
+    """How the finder is built and trained."""
+
+    long_side: int = 512
+    """Long side of the network's input in pixels; a multiple of 32."""
+    canvas: int = 512
+    """Side of the square training canvas in pixels."""
+    pretrained: bool = True
+    channels: int = 64
+    """Channels of the merged feature map."""
+    batch: int = 32
+    steps: int = 5000
+    minutes: float = 60.0
+    head_first: float = 0.08
+    head_rate: float = 1e-3
+    body_rate: float = 3e-4
+    layer_decay: float = 0.95
+    weight_decay: float = 0.02
+    average: float = 0.998
+    photometric: float = 1.0
+    held_apart: float = 0.1
+    seed: int = 7
+
+
+def save_settings(settings: ReaderSettings | FinderSettings, path: Path) -> None:
+    """Write the settings as JSON."""
+    kind = "reader" if isinstance(settings, ReaderSettings) else "finder"
+    path.write_text(json.dumps({"network": kind, **asdict(settings)}, indent=2) + "\n", encoding="utf-8")
+
+
+def load_settings(path: Path) -> ReaderSettings | FinderSettings:
+    """Read what ``save_settings`` wrote.
+
+    Raises
+    ------
+    ValueError
+        If the file names neither network.
+    """
+    raw: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    kind = raw.pop("network", None)
+    if kind == "reader":
+        return ReaderSettings(**raw)
+    if kind == "finder":
+        return FinderSettings(**raw)
+    raise ValueError(f"{path} holds settings of {kind!r}; expected 'reader' or 'finder'")

@@ -1,0 +1,127 @@
+"""Train one of the two networks: ``python -m firingend_training.train reader --set SET --out RUN``."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+import torch
+from torch import nn
+
+from firingend_training import finder_task, reader_task
+from firingend_training.networks import FinderNet, ReaderNet
+from firingend_training.optimise import fit
+from firingend_training.picture_store import Regions, load_regions, load_wholes
+from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
+
+Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
+
+
+def train_reader(
+    sets: Sequence[Path], out: Path, settings: ReaderSettings, device: torch.device, resume: bool
+) -> None:
+    """Train the reader and leave ``weights.pt`` and ``settings.json`` in ``out``."""
+    regions = load_regions(sets)
+    learn, _ = reader_task.split(regions, settings)
+    tensors = reader_task.RegionTensors(regions, device)
+    stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)
+    net = fit(
+        ReaderNet(settings),
+        stream,
+        reader_task.loss_of(settings),
+        out,
+        device=device,
+        frozen_blocks=settings.frozen_blocks,
+        resume=resume,
+    )
+    save_apart(net, tensors, regions, settings, out / "apart.npz")
+
+
+def save_apart(
+    net: nn.Module,
+    tensors: reader_task.RegionTensors,
+    regions: Regions,
+    settings: ReaderSettings,
+    path: Path,
+) -> None:
+    """Write the logits of the scenes kept apart, plain and roughed up, for calibration and model choice.
+
+    Arrays are named ``plain_five``, ``rough_five`` … and ``target_five`` …
+    """
+    _, apart = reader_task.split(regions, settings)
+    if not len(apart):
+        return
+    arrays = {f"target_{name}": target.cpu().numpy()[apart] for name, target in tensors.targets.items()}
+    arrays["target_plug"] = regions.plug[apart]
+    for name, rough in (("plain", False), ("rough", True)):
+        out = reader_task.outputs(net, tensors, apart, settings, rough=rough)
+        arrays |= {f"{name}_{head}": getattr(out, head).numpy() for head in ReaderNet.HEADS}
+        arrays[f"{name}_overlap"] = reader_task.part_overlap(net, tensors, apart, settings)
+    np.savez_compressed(path, **arrays)
+
+
+def train_finder(
+    sets: Sequence[Path], out: Path, settings: FinderSettings, device: torch.device, resume: bool
+) -> None:
+    """Train the finder and leave ``weights.pt`` and ``settings.json`` in ``out``."""
+    wholes = load_wholes(sets, settings.canvas)
+    learn, _ = finder_task.split(wholes, settings)
+    stream = finder_task.batches(finder_task.WholeTensors(wholes, device), learn, settings)
+    fit(FinderNet(settings), stream, finder_task.loss_of, out, device=device, resume=resume)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Parse the command line and train."""
+    parser = argparse.ArgumentParser(prog="firingend_training.train", description=__doc__)
+    parser.add_argument("network", choices=("reader", "finder"))
+    parser.add_argument(
+        "--set", dest="sets", type=Path, action="append", required=True, help="rendered set; repeatable"
+    )
+    parser.add_argument("--out", type=Path, required=True, help="folder for weights, settings and checkpoints")
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    parser.add_argument("--resume", action="store_true", help="go on from the last checkpoint in --out")
+    parser.add_argument(
+        "--setting", action="append", default=[], metavar="NAME=VALUE", help="override one setting; repeatable"
+    )
+    chosen = parser.parse_args(arguments)
+    defaults = ReaderSettings() if chosen.network == "reader" else FinderSettings()
+    try:
+        settings = overridden(defaults, chosen.setting)
+    except ValueError as error:
+        parser.error(str(error))
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    save_settings(settings, chosen.out / "settings.json")
+    torch.manual_seed(settings.seed)
+    torch.backends.cuda.matmul.allow_tf32 = True
+    torch.backends.cudnn.benchmark = True
+    device = torch.device(chosen.device)
+    if isinstance(settings, ReaderSettings):
+        train_reader(chosen.sets, chosen.out, settings, device, chosen.resume)
+    else:
+        train_finder(chosen.sets, chosen.out, settings, device, chosen.resume)
+
+
+def overridden(settings: Settings, changes: Sequence[str]) -> Settings:
+    """The settings with ``NAME=VALUE`` changes applied, each value read as its field's type.
+
+    Raises
+    ------
+    ValueError
+        Naming the change, if it has no ``=`` or names no setting.
+    """
+    types = {f.name: type(getattr(settings, f.name)) for f in fields(settings)}
+    values = {}
+    for change in changes:
+        name, equals, text = change.partition("=")
+        if not equals or name not in types:
+            raise ValueError(f"{change!r} names no setting; known are {', '.join(types)}")
+        values[name] = text.lower() in ("1", "true", "yes") if types[name] is bool else types[name](text)
+    return replace(settings, **values)
+
+
+if __name__ == "__main__":
+    main()
