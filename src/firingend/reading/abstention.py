@@ -95,8 +95,8 @@ def doubts_of_crop(
 
 def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
     """Share of the plug's pixels with a channel clipped bright; of the whole crop where no plug is made out."""
-    plug: NDArray[np.bool_] = parts.argmax(axis=0) != PARTS.index("background")
-    bright: NDArray[np.bool_] = (crop >= BRIGHT).any(axis=-1)
+    plug = np.not_equal(parts.argmax(axis=0), PARTS.index("background"))
+    bright = np.greater_equal(crop.max(axis=-1), BRIGHT)
     if plug.mean() < _MIN_PLUG:
         return float(bright.mean())
     times = crop.shape[0] // plug.shape[0], crop.shape[1] // plug.shape[1]

@@ -1,0 +1,98 @@
+"""Refusals say what is wrong and what to do, in words for the bench."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from firingend.labels import LABELS, PARTS
+from firingend.photo.quality import BLOWN_OUT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK, Quality
+from firingend.reading.abstention import (
+    IN_WORDS,
+    clipped_plug,
+    doubts_of_crop,
+    no_end_reasons,
+    status_reasons,
+    too_small,
+    unsure,
+)
+from firingend.reading.networks import Thresholds
+
+THRESHOLDS = Thresholds(label=0.6, unused=0.5, not_a_plug=0.5, min_box_px=40, min_focus=10)
+
+
+def quality(focus=100.0, flags=()):
+    return Quality(focus, 0.0, 0.0, 120.0, 1.0, flags)
+
+
+def parts_mask(*, plug):
+    """Logits (7, 8, 8) whose left half is nose where ``plug``, background elsewhere."""
+    logits = np.zeros((len(PARTS), 8, 8), np.float32)
+    logits[PARTS.index("background")] = 1
+    if plug:
+        logits[PARTS.index("nose"), :, :4] = 2
+    return logits
+
+
+def codes(reasons):
+    return [reason.code for reason in reasons]
+
+
+def test_every_label_has_words():
+    assert set(IN_WORDS) == set(LABELS)
+
+
+def test_exposure_is_judged_on_the_plug_not_on_the_paper():
+    crop = np.full((32, 32, 3), 255, np.uint8)
+    crop[:, :16] = 90
+    assert clipped_plug(crop, parts_mask(plug=True)) == 0
+    assert clipped_plug(crop[:, ::-1], parts_mask(plug=True)) == 1
+    assert clipped_plug(crop, parts_mask(plug=False)) == 0.5
+    assert codes(doubts_of_crop(crop, parts_mask(plug=True), quality(), quality(), THRESHOLDS)) == []
+    assert codes(doubts_of_crop(crop[:, ::-1], parts_mask(plug=True), quality(), quality(), THRESHOLDS)) == [
+        "blown-out"
+    ]
+
+
+def test_focus_dark_and_cast():
+    crop = np.full((32, 32, 3), 90, np.uint8)
+    found = doubts_of_crop(
+        crop,
+        parts_mask(plug=True),
+        quality(9.9, (TOO_DARK, STRONG_CAST)),
+        quality(flags=(STRONG_CAST,)),
+        THRESHOLDS,
+    )
+    assert codes(found) == ["out-of-focus", "too-dark", "strong-colour-cast"]
+    # A tan nose fills its crop: a cast counts only when the whole photograph has it.
+    found = doubts_of_crop(crop, parts_mask(plug=True), quality(flags=(STRONG_CAST,)), quality(), THRESHOLDS)
+    assert codes(found) == []
+
+
+def test_size_of_the_firing_end():
+    assert too_small((0, 0, 10, 40), THRESHOLDS) == ()
+    (reason,) = too_small((0, 0, 39, 10), THRESHOLDS)
+    assert reason.code == "too-small" and "39 pixels" in reason.text and "nearer" in reason.remedy
+
+
+def test_unused_and_not_a_plug():
+    assert status_reasons(0.2, 0.2, THRESHOLDS) == ()
+    (unused,) = status_reasons(0.91, 0.05, THRESHOLDS)
+    assert unused.code == "unused" and "91%" in unused.text and "not lean" in unused.text
+    assert codes(status_reasons(0.0, 0.5, THRESHOLDS)) == ["not-a-plug"]
+
+
+def test_unsure_names_the_two():
+    p = {"lean-white": 0.02, "normal-tan": 0.03, "rich-carbon": 0.5, "oil-fouled": 0.4, "wet": 0.05}
+    (reason,) = unsure(p, THRESHOLDS)
+    assert reason.code == "unsure"
+    assert reason.text == "not sure between rich (sooty), 50%, and oil-fouled, 40%"
+    assert unsure({**p, "rich-carbon": 0.6}, THRESHOLDS) == ()
+
+
+@pytest.mark.parametrize("flag", [OUT_OF_FOCUS, TOO_DARK, BLOWN_OUT, STRONG_CAST])
+def test_a_photograph_without_firing_end_says_why(flag):
+    assert codes(no_end_reasons(quality())) == ["no-firing-end"]
+    reasons = no_end_reasons(quality(flags=(flag,)))
+    assert codes(reasons) == ["no-firing-end", flag.replace(" ", "-")]
+    assert all(reason.text and reason.remedy for reason in reasons)

@@ -1,0 +1,172 @@
+"""From a file to labels with toy networks in the real runtime."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import firingend
+from firingend.errors import PhotoError, UserError
+from firingend.labels import LABELS, SIGNS
+from firingend.reading import reader as reader_module
+from firingend.reading.finder import Finder
+from firingend.reading.reader import Reader, read_photo
+from firingend.reading.reading import FiringEnd
+
+
+@pytest.fixture(scope="module")
+def read(toy_models):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    return lambda path: read_photo(path, finder=finder, reader=reader)
+
+
+def photo_of(tmp_path, pixels, name="plug.png", **options):
+    file = tmp_path / name
+    Image.fromarray(pixels).save(file, **options)
+    return file
+
+
+def filled(size, colour, grain=20):
+    """A frame of one colour with a peak of red in the middle, grain, and a grey strip along the bottom.
+
+    The strip lets the whole photograph pass for one under white light.
+    """
+    width, height = size
+    pixels = np.empty((height, width, 3))
+    pixels[:] = colour
+    rows, columns = np.mgrid[:height, :width]
+    distance = np.hypot(columns - width / 2, rows - height / 2) / max(size)
+    pixels[..., 0] = colour[0] - 120 * distance
+    pixels[-height // 6 :] = 110
+    pixels += np.random.default_rng(0).uniform(-grain, grain, (height, width, 1))
+    return np.rint(np.clip(pixels, 0, 255)).astype(np.uint8)
+
+
+def test_a_pale_plug_reads_lean(read, tmp_path):
+    photo = read(photo_of(tmp_path, filled((400, 300), (250, 180, 230))))
+    assert (photo.width, photo.height) == (400, 300)
+    (reading,) = photo.readings
+    assert reading.label == "lean-white" and reading.reasons == ()
+    assert list(reading.probabilities) == list(LABELS)
+    assert sum(reading.probabilities.values()) == pytest.approx(1)
+    assert reading.probabilities["lean-white"] > 0.9
+    assert list(reading.signs) == list(SIGNS)
+    assert sum(reading.ceramic.values()) == pytest.approx(1)
+    assert reading.prior == dict.fromkeys(LABELS, 0.2)
+    assert reading.quality is not None and reading.firing_end is not None
+
+
+def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_path, draw_plugs, monkeypatch):
+    scales = []
+    monkeypatch.setattr(
+        reader_module,
+        "load_finer",
+        lambda picture, side: scales.append(side) or load_finer(picture, side),
+    )
+    load_finer = sys.modules["firingend.photo.load"].load_finer
+    spots = [(160 + 232 * i, 480, 80, (255 - 8 * i, 31, 60)) for i in range(4)]
+    file = photo_of(tmp_path, draw_plugs((1024, 768), spots), "row.jpg", quality=95, subsampling=0)
+    photo = read(file)
+    assert len(photo.readings) == 4
+    centres = [(r.firing_end.box[0] + r.firing_end.box[2]) / 2 for r in photo.readings]
+    assert centres == pytest.approx([160 + 232 * i for i in range(4)], abs=24)
+    # Boxes are about 128 px, crops 160 px, the network wants 64: 1/2 is fine enough, full scale is not needed.
+    assert len(scales) == 1 and 256 < scales[0] <= 512
+
+
+def test_a_large_enough_firing_end_is_decoded_once(read, tmp_path, monkeypatch):
+    monkeypatch.setattr(reader_module, "load_finer", lambda *_: pytest.fail("decoded twice"))
+    file = photo_of(tmp_path, filled((1024, 768), (250, 180, 230)), "close.jpg", quality=92)
+    assert read(file).readings[0].label == "lean-white"
+
+
+def test_doubtful_colours_are_refused_with_both_names(read, tmp_path):
+    (reading,) = read(photo_of(tmp_path, filled((400, 300), (230, 90, 80), grain=30))).readings
+    assert reading.label == "unreadable"
+    assert [reason.code for reason in reading.reasons] == ["unsure"]
+    assert sum(reading.probabilities.values()) == pytest.approx(1)
+
+
+@pytest.mark.parametrize(("colour", "code"), [((200, 120, 255), "unused"), ((200, 255, 120), "not-a-plug")])
+def test_unused_and_foreign_things_are_refused(read, tmp_path, colour, code):
+    (reading,) = read(photo_of(tmp_path, filled((400, 300), colour))).readings
+    assert reading.label == "unreadable"
+    assert code in [reason.code for reason in reading.reasons]
+
+
+def test_blur_is_refused(read, tmp_path):
+    (reading,) = read(photo_of(tmp_path, filled((400, 300), (250, 100, 160), grain=0))).readings
+    assert reading.label == "unreadable"
+    assert [reason.code for reason in reading.reasons] == ["out-of-focus"]
+
+
+def test_small_firing_end_is_refused(read, tmp_path):
+    (reading,) = read(photo_of(tmp_path, filled((20, 15), (250, 180, 230), grain=0))).readings
+    assert "too-small" in [reason.code for reason in reading.reasons]
+
+
+def test_empty_scene_says_so(read, tmp_path):
+    photo = read(photo_of(tmp_path, np.full((300, 400, 3), 12, np.uint8)))
+    assert photo.readings == ()
+    assert [reason.code for reason in photo.reasons] == ["no-firing-end", "too-dark", "out-of-focus"]
+
+
+def test_sideways_photograph_is_read_upright(read, tmp_path, draw_plugs):
+    upright = draw_plugs((300, 400), [(150, 100, 60, (255, 40, 60))])
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    stored = np.rot90(upright)
+    file = photo_of(tmp_path, np.ascontiguousarray(stored), "phone.jpg", exif=exif.tobytes(), quality=95)
+    photo = read(file)
+    assert (photo.width, photo.height) == (300, 400)
+    box = photo.readings[0].firing_end.box
+    assert ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2) == pytest.approx((150, 100), abs=12)
+
+
+def test_more_plugs_than_one_batch(read, tmp_path, draw_plugs):
+    spots = [(64 + 128 * x, 64 + 128 * y, 50, (255, 31, 60)) for y in range(3) for x in range(4)]
+    photo = read(photo_of(tmp_path, draw_plugs((512, 384), spots)))
+    assert len(photo.readings) == 12
+
+
+def test_the_same_photograph_reads_the_same_twice(read, tmp_path):
+    file = photo_of(tmp_path, filled((400, 300), (250, 150, 200)))
+    assert read(file) == read(file)
+
+
+def test_bad_file_is_a_photo_error(read, tmp_path):
+    (tmp_path / "empty.jpg").touch()
+    with pytest.raises(PhotoError, match="empty"):
+        read(tmp_path / "empty.jpg")
+
+
+def test_missing_networks_say_what_to_do(tmp_path, draw_plugs):
+    file = photo_of(tmp_path, draw_plugs((64, 64), []))
+    with pytest.raises(UserError, match="install"):
+        read_photo(file, finder=Finder(tmp_path), reader=Reader(tmp_path))
+
+
+def test_scale_for(toy_models):
+    reader = Reader(toy_models)
+    ends = [FiringEnd((0, 0, w, 10), (0, -1), 1.0) for w in (512, 1024)]
+    assert reader.scale_for(ends) == pytest.approx(64 / (1.25 * 512))
+    assert reader.scale_for([FiringEnd((0, 0, 8, 8), (0, -1), 1.0)]) == 1.0
+
+
+def test_public_name_and_light_import(toy_models, tmp_path, monkeypatch):
+    monkeypatch.setattr(reader_module, "shipped_finder", lambda: Finder(toy_models))
+    monkeypatch.setattr(reader_module, "shipped_reader", lambda: Reader(toy_models))
+    file = photo_of(tmp_path, filled((400, 300), (250, 180, 230)))
+    assert firingend.read(file) == read_photo(file)
+    loaded = subprocess.run(
+        [sys.executable, "-c", "import firingend, sys, json; print(json.dumps(sorted(sys.modules)))"],
+        capture_output=True,
+        check=True,
+        text=True,
+    )
+    assert not {"numpy", "PIL", "onnxruntime", "pydantic"} & set(json.loads(loaded.stdout))
