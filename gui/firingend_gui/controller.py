@@ -1,0 +1,259 @@
+"""What happens when a person does something, or when slow work comes back. Knows no Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+from firingend.errors import UserError
+from firingend_gui import presenting
+from firingend_gui.assessing import Assessing
+from firingend_gui.history import History
+from firingend_gui.intake import Intake
+from firingend_gui.notices import Notices
+from firingend_gui.running import Runner
+from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, Services
+from firingend_gui.session import RecordedCheck, Session
+from firingend_gui.states import OutcomeState, StepState
+from firingend_gui.view import View
+
+T = TypeVar("T")
+
+
+class Controller:
+    """Turns intentions into sessions and sessions into what the view shows.
+
+    Parameters
+    ----------
+    view
+        The window, or something that stands for it in a test.
+    services
+        The library.
+    runner
+        Runs slow work and hands answers back.
+    """
+
+    def __init__(self, view: View, services: Services, runner: Runner) -> None:
+        self._view = view
+        self._services = services
+        self._runner = runner
+        self._history = History()
+        self._held: tuple[Path, ...] = ()
+        self._symptoms: tuple[Choice, ...] = ()
+        self._opening = 0
+        self._jobs = 0
+        self.notices = Notices(view.show_notices)
+        self._assessing = Assessing(services, runner, self._show_assessment, self.notices.tell)
+        self._intake = Intake(services, runner, self._history, self.notices, self._changed, view.show_question)
+
+    # What the window may look at
+
+    @property
+    def session(self) -> Session | None:
+        """The engine in hand, None before there is one."""
+        return self._history.now
+
+    @property
+    def symptoms(self) -> tuple[Choice, ...]:
+        """Symptoms a person can choose from."""
+        return self._symptoms
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything slow is still on its way."""
+        return bool(self._intake.reading or self._jobs) or self._assessing.working
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether leaving now would lose something."""
+        return self._history.unsaved
+
+    # Beginning
+
+    def start(self, case: Path | None = None) -> None:
+        """Show the first page, or open a case."""
+        self._view.show_page("start")
+        self._view.show_start(0, "")
+        self._show_header()
+        self._slowly(self._services.symptoms, self._remember_symptoms)
+        if case is not None:
+            self.open_case(case)
+
+    def new_engine(self) -> None:
+        """Leave the engine in hand and go back to the first page."""
+        self._opening += 1
+        self._leave(None)
+        self._view.show_page("start")
+        self._view.show_start(len(self._held), "")
+        self._show_header()
+
+    def describe_engine(self, entry: EngineEntry) -> None:
+        """Take the form of the first page; photographs dropped there go to the cylinders."""
+        try:
+            engine = self._services.build_engine(entry)
+        except UserError as error:
+            self._view.show_start(len(self._held), str(error))
+            return
+        self._leave(Session(engine, entry.complaint.strip()))
+        self._view.show_page("plugs")
+        self._changed()
+        held, self._held = self._held, ()
+        if held:
+            self.add_photos(held)
+
+    def open_case(self, file: Path) -> None:
+        """Load a case file; the engine in hand stays until it has been loaded."""
+        self._opening += 1
+        number = self._opening
+
+        def opened(case: OpenedCase) -> None:
+            if number != self._opening:
+                return
+            self._leave(case.session, saved=True)
+            self._view.show_page("plugs")
+            self._intake.add_placed(case.photos)
+
+        self._slowly(lambda: self._services.open_case(file), opened)
+
+    def _leave(self, session: Session | None, *, saved: bool = False) -> None:
+        self._intake.clear()
+        self._assessing.forget()
+        self._history.begin(session, saved=saved)
+        self.notices.clear()
+
+    # Plugs
+
+    def add_photos(self, files: Sequence[Path], cylinder: int | None = None) -> None:
+        """Take photographs for one cylinder, or for the next free ones; before there is an engine, keep them."""
+        if self.session is None:
+            self._held = tuple(dict.fromkeys((*self._held, *files)))
+            self._view.show_start(len(self._held), "")
+            return
+        self._intake.add(files, cylinder)
+
+    def answer_question(self, key: str) -> None:
+        """Take the answer to the question about a photograph with several firing ends."""
+        self._intake.answer(key)
+
+    def mark(self, cylinder: int, label: str | None) -> None:
+        """Put a label on a plug by hand; None goes back to what the photograph says."""
+        if self.session is None:
+            return
+        words = f"label of cylinder {cylinder}"
+        self._change(self.session.with_mark(cylinder, label), words)
+
+    def remove(self, cylinder: int) -> None:
+        """Take photograph and label off a cylinder."""
+        if self.session is None:
+            return
+        self._intake.forget_cylinder(cylinder)
+        if cylinder in self.session.plugs:
+            self._change(self.session.with_plug(cylinder, None), f"removal on cylinder {cylinder}")
+        else:
+            self._changed()
+
+    # Complaint and checks
+
+    def set_complaint(self, complaint: str, present: Sequence[str]) -> None:
+        """Write down what the customer says and which symptoms there are; asked-and-absent ones are kept."""
+        session = self.session
+        if session is None:
+            return
+        absent = {s: False for s, there in session.symptoms.items() if not there and s not in present}
+        symptoms = {**absent, **dict.fromkeys(present, True)}
+        if (complaint.strip(), symptoms) != (session.complaint, dict(session.symptoms)):
+            self._change(replace(session, complaint=complaint.strip(), symptoms=symptoms), "complaint")
+
+    def record_outcome(self, step: StepState, outcome: OutcomeState) -> None:
+        """Write down what came out of a check; the rest is ranked again."""
+        if self.session is None:
+            return
+        check = RecordedCheck(step.id, step.name, step.where, outcome.id, outcome.words)
+        self._change(self.session.with_check(check), f"outcome of {step.name}")
+
+    def undo(self) -> None:
+        """Take back the last change."""
+        if self._history.undo():
+            self._changed()
+
+    # Files
+
+    def save_case(self, file: Path) -> None:
+        """Write the case file."""
+        session = self.session
+        if session is None:
+            return
+
+        def saved(_: None) -> None:
+            self._history.mark_saved(session)
+            self.notices.note(f"Case saved as {file}")
+
+        self._slowly(lambda: self._services.save_case(session, file), saved)
+
+    def save_report(self, file: Path) -> None:
+        """Write the report of what is known by the time the current work is done."""
+        session = self.session
+        if session is None:
+            return
+
+        def write(assessment: Assessment | None) -> None:
+            if assessment is None:
+                self.notices.problem("There is nothing to report yet", "Add photos of the plugs first")
+                return
+            self._slowly(
+                lambda: self._services.save_report(session, assessment, file),
+                lambda _: self.notices.note(f"Report saved as {file}"),
+            )
+
+        self._assessing.when_settled(write)
+
+    # Inside
+
+    def _slowly(self, work: Callable[[], T], done: Callable[[T], None]) -> None:
+        """Run something elsewhere, counting it as work under way."""
+        self._jobs += 1
+
+        def finish(answer: T) -> None:
+            self._jobs -= 1
+            done(answer)
+
+        def fail(error: Exception) -> None:
+            self._jobs -= 1
+            self.notices.tell(error)
+
+        self._runner.submit(work, finish, fail)
+
+    def _remember_symptoms(self, choices: tuple[Choice, ...]) -> None:
+        self._symptoms = choices
+        self._show_header()
+
+    def _change(self, session: Session, words: str) -> None:
+        self._history.change(session, words)
+        self._changed()
+
+    def _changed(self) -> None:
+        """Show the session in hand, and have it assessed once every photograph in it has been read."""
+        session = self.session
+        if session is None:
+            return
+        if not session.plugs:
+            self._assessing.forget()
+        elif not self._intake.reading:
+            self._assessing.request(session)
+        self._show_assessment()
+
+    def _show_assessment(self) -> None:
+        session = self.session
+        self._show_header()
+        if session is None:
+            return
+        latest, working = self._assessing.latest, self._assessing.working or bool(self._intake.reading)
+        self._view.show_cards(presenting.cards(session, self._intake.waiting_cylinders(), latest))
+        self._view.show_comparison(presenting.comparison(latest, working))
+        self._view.show_follow_up(presenting.follow_up(session, latest, working))
+
+    def _show_header(self) -> None:
+        words = {choice.id: choice.words for choice in self._symptoms}
+        self._view.show_header(presenting.header(self.session, words, self._history.undo_words, self._intake.reading))

@@ -1,0 +1,141 @@
+"""The whole photograph in a window of its own, with the firing end outlined."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import (
+    QCloseEvent,
+    QColor,
+    QImage,
+    QKeySequence,
+    QPainter,
+    QPen,
+    QPixmap,
+    QResizeEvent,
+    QShortcut,
+)
+from PySide6.QtWidgets import QGraphicsScene, QGraphicsView, QHBoxLayout, QVBoxLayout, QWidget
+
+from firingend.reading.reading import Box
+from firingend_gui.keys import PHOTO_KEYS
+from firingend_gui.parts.picture import PictureStore
+from firingend_gui.parts.plain import BigButton, Words
+from firingend_gui.states import PictureRef
+
+LONGEST: Final = 4000
+"""Longest side in pixels that is loaded: a 12-megapixel photo at full size."""
+
+CLOSER: Final = 1.5
+# Drawn over photographs of every colour: a bright line on a dark one shows on soot, ceramic and skin alike.
+_BRIGHT: Final = QColor("#ffd21f")
+_DARK: Final = QColor("#000000")
+
+
+class PhotoView(QGraphicsView):
+    """A photograph that fits the window until one goes closer."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._scene = QGraphicsScene(self)
+        self.setScene(self._scene)
+        self.setRenderHints(QPainter.RenderHint.SmoothPixmapTransform | QPainter.RenderHint.Antialiasing)
+        self.setDragMode(QGraphicsView.DragMode.ScrollHandDrag)
+        self._fits = True
+        self.outlines = 0
+
+    def show_image(self, image: QImage, box: Box | None, others: tuple[Box, ...], full_width: int) -> None:
+        """Show the photograph with boxes given in pixels of the photograph at full size."""
+        self._scene.clear()
+        self._scene.addPixmap(QPixmap.fromImage(image))
+        self._scene.setSceneRect(QRectF(image.rect()))
+        scale = image.width() / full_width if full_width else 1.0
+        for other in others:
+            self._outline(other, scale, dashed=True)
+        if box is not None:
+            self._outline(box, scale, dashed=False)
+        self.fit()
+
+    def _outline(self, box: Box, scale: float, *, dashed: bool) -> None:
+        x0, y0, x1, y1 = (v * scale for v in box)
+        style = Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine
+        for colour, width in ((_DARK, 7.0 if not dashed else 4.0), (_BRIGHT, 3.5 if not dashed else 2.0)):
+            pen = QPen(colour, width, style if colour is _BRIGHT else Qt.PenStyle.SolidLine)
+            pen.setCosmetic(True)
+            self._scene.addRect(QRectF(x0, y0, x1 - x0, y1 - y0), pen)
+        self.outlines += 1
+
+    def fit(self) -> None:
+        """Show the whole photograph."""
+        self._fits = True
+        self.fitInView(self._scene.sceneRect(), Qt.AspectRatioMode.KeepAspectRatio)
+
+    def go(self, factor: float) -> None:
+        """Go closer (above 1) or further away."""
+        self._fits = False
+        self.scale(factor, factor)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the whole photograph in sight while it fits."""
+        super().resizeEvent(event)
+        if self._fits:
+            self.fit()
+
+
+class PhotoWindow(QWidget):
+    """Opens at once and fills when the photograph has been loaded."""
+
+    def __init__(self, parent: QWidget, store: PictureStore, ref: PictureRef, title: str, spoken: str) -> None:
+        super().__init__(parent, Qt.WindowType.Window)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(f"{title} · {ref.file.name}")
+        self.setAccessibleName(f"Photo of {title}")
+        self._ref = ref
+        self._open = True
+        column = QVBoxLayout(self)
+        self._words = Words(f"{title} · {spoken}", scale=1.15, bold=True)
+        column.addWidget(self._words)
+        self.view = PhotoView()
+        self.view.setAccessibleName(f"Whole photo with the firing end of {title} outlined")
+        self.view.setAccessibleDescription(spoken)
+        column.addWidget(self.view, 1)
+        column.addLayout(self._buttons())
+        self.resize(1000, 720)
+        store.fetch(ref_whole(ref), LONGEST, self._show, self._fail)
+
+    def _buttons(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        acts = (
+            ("+", lambda: self.view.go(CLOSER)),
+            ("-", lambda: self.view.go(1 / CLOSER)),
+            ("0", self.view.fit),
+            ("Escape", self.close),
+        )
+        for key, act in acts:
+            button = BigButton(PHOTO_KEYS[key])
+            button.clicked.connect(lambda _=False, act=act: act())
+            shortcut = QShortcut(QKeySequence(key), self)
+            shortcut.activated.connect(lambda act=act: act())
+            row.addWidget(button)
+        plus = QShortcut(QKeySequence("="), self)
+        plus.activated.connect(lambda: self.view.go(CLOSER))
+        return row
+
+    def _show(self, image: QImage) -> None:
+        if self._open:
+            self.view.show_image(image, self._ref.box, self._ref.others, self._ref.full_width)
+
+    def _fail(self, error: Exception) -> None:
+        if self._open:
+            self._words.say(str(error))
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Drop the photograph if it is still on its way."""
+        self._open = False
+        super().closeEvent(event)
+
+
+def ref_whole(ref: PictureRef) -> PictureRef:
+    """The same photograph, whole."""
+    return PictureRef(ref.file, None, full_width=ref.full_width)

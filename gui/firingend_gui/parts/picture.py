@@ -1,0 +1,206 @@
+"""Pieces of photographs: loaded away from the window, kept for a while, shown large."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPalette, QPen
+from PySide6.QtWidgets import QSizePolicy, QStyle, QStyleOptionFocusRect, QWidget
+
+from firingend.reading.reading import Box
+from firingend_gui.running import Runner
+from firingend_gui.states import PictureRef
+
+CROP_SIDE: Final = 900
+"""Longest side in pixels of what a card shows: enough for a large card on a dense screen."""
+
+MOST_KEPT: Final = 40
+
+
+class GivesPixels(Protocol):
+    """The one service this needs."""
+
+    def pixels(self, file: Path, box: Box | None, longest: int) -> NDArray[np.uint8]:
+        """Upright sRGB pixels of a photograph or of a box in it."""
+        ...
+
+
+def to_image(pixels: NDArray[np.uint8]) -> QImage:
+    """Copy uint8 pixels (height, width, 3) into an image that owns its memory."""
+    tight = np.ascontiguousarray(pixels)
+    height, width, _ = tight.shape
+    return QImage(tight.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888).copy()
+
+
+def square_round(box: Box, margin: float = 0.15) -> Box:
+    """Square around a box with some room on every side, in the same pixels.
+
+    Examples
+    --------
+    >>> square_round((10, 20, 30, 30), margin=0.5)
+    (0.0, 5.0, 40.0, 45.0)
+    """
+    x0, y0, x1, y1 = box
+    half = max(x1 - x0, y1 - y0) * (0.5 + margin)
+    mid_x, mid_y = (x0 + x1) / 2, (y0 + y1) / 2
+    return (mid_x - half, mid_y - half, mid_x + half, mid_y + half)
+
+
+class PictureStore:
+    """Loads pieces of photographs away from the GUI thread and keeps the newest ones.
+
+    Parameters
+    ----------
+    services, runner
+        What decodes, and what runs it elsewhere.
+    """
+
+    def __init__(self, services: GivesPixels, runner: Runner) -> None:
+        self._services = services
+        self._runner = runner
+        self._kept: OrderedDict[tuple[Path, Box | None, int], QImage] = OrderedDict()
+        self.loading = 0
+
+    def fetch(
+        self, ref: PictureRef, longest: int, show: Callable[[QImage], None], fail: Callable[[Exception], None]
+    ) -> None:
+        """Hand over the picture, at once when it is kept."""
+        box = None if ref.box is None else square_round(ref.box)
+        key = (ref.file, box, longest)
+        if key in self._kept:
+            self._kept.move_to_end(key)
+            show(self._kept[key])
+            return
+
+        def keep(pixels: NDArray[np.uint8]) -> None:
+            self.loading -= 1
+            self._kept[key] = to_image(pixels)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+            show(self._kept[key])
+
+        def failed(error: Exception) -> None:
+            self.loading -= 1
+            fail(error)
+
+        self.loading += 1
+        self._runner.submit(lambda: self._services.pixels(ref.file, box, longest), keep, failed)
+
+
+class PictureButton(QWidget):
+    """A large picture that can be pressed; without a picture it says in words what to do.
+
+    Signals: ``pressed_open`` when it is clicked or Return or Space is pressed on it, ``key`` with any other key.
+    """
+
+    pressed_open = Signal()
+
+    def __init__(self, store: PictureStore) -> None:
+        super().__init__()
+        self._store = store
+        self._ref: PictureRef | None = None
+        self._image: QImage | None = None
+        self._words = ""
+        self._keys: dict[int, Callable[[], None]] = {}
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setFixedHeight(240)
+
+    @property
+    def has_picture(self) -> bool:
+        """Whether a picture has been loaded and is shown."""
+        return self._image is not None
+
+    def on_key(self, key: Qt.Key, act: Callable[[], None]) -> None:
+        """Do this when the key is pressed while the picture has the focus."""
+        self._keys[key.value] = act
+
+    def show_ref(self, ref: PictureRef | None, words: str) -> None:
+        """Show this piece of a photograph, or words when there is none."""
+        self._words = words
+        shape = Qt.CursorShape.ArrowCursor if ref is None else Qt.CursorShape.PointingHandCursor
+        self.setCursor(shape)
+        if ref is None or self._ref is None or (ref.file, ref.box) != (self._ref.file, self._ref.box):
+            self._image = None
+            self._ref = ref
+            if ref is not None:
+                self._fetch(ref)
+        self.update()
+
+    def _fetch(self, ref: PictureRef) -> None:
+        def show(image: QImage) -> None:
+            if self._ref is ref:  # an answer for a picture no longer wanted is dropped
+                self._image = image
+                self.update()
+
+        def fail(error: Exception) -> None:
+            if self._ref is ref:
+                self._words = str(error)
+                self.update()
+
+        self._store.fetch(ref, CROP_SIDE, show, fail)
+
+    def sizeHint(self) -> QSize:
+        """As high as it is set to be, and square."""
+        return QSize(self.height(), self.height())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw picture or words, and the focus frame."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        palette = self.palette()
+        area = QRectF(self.rect())
+        if self._image is None:
+            painter.fillRect(area, palette.color(QPalette.ColorRole.AlternateBase))
+            painter.setPen(QPen(palette.color(QPalette.ColorRole.Mid), 2, Qt.PenStyle.DashLine))
+            painter.drawRect(area.adjusted(2, 2, -2, -2))
+            painter.setPen(palette.color(QPalette.ColorRole.WindowText))
+            flags = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
+            painter.drawText(area.adjusted(14, 14, -14, -14), int(flags), self._words)
+        else:
+            painter.fillRect(area, palette.color(QPalette.ColorRole.AlternateBase))
+            painter.drawImage(*_filled(area, self._image, whole=self._ref is None or self._ref.box is None))
+        if self.hasFocus():
+            option = QStyleOptionFocusRect()
+            option.initFrom(self)
+            self.style().drawPrimitive(QStyle.PrimitiveElement.PE_FrameFocusRect, option, painter, self)
+            painter.setPen(QPen(palette.color(QPalette.ColorRole.Highlight), 5))
+            painter.drawRect(area.adjusted(2, 2, -2, -2))
+        painter.end()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Open on a click that ends on the picture."""
+        if event.button() == Qt.MouseButton.LeftButton and self.rect().contains(event.position().toPoint()):
+            self.pressed_open.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Open on Return, Enter and Space; run what else was set for a key."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+            self.pressed_open.emit()
+        elif event.key() in self._keys and not event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self._keys[event.key()]()
+        else:
+            super().keyPressEvent(event)
+
+
+def _filled(area: QRectF, image: QImage, *, whole: bool) -> tuple[QRectF, QImage, QRectF]:
+    """Where to draw which part: a whole photograph fits inside, a crop fills the area and loses its margins."""
+    wide, high = image.width(), image.height()
+    if whole:
+        scale = min(area.width() / wide, area.height() / high)
+        target = QRectF(0, 0, wide * scale, high * scale)
+        target.moveCenter(area.center())
+        return target, image, QRectF(0, 0, wide, high)
+    # At most the crop's margin is given up to fill a card that is not square; the firing end stays whole.
+    scale = min(max(area.width() / wide, area.height() / high), 1.25 * min(area.width() / wide, area.height() / high))
+    target = QRectF(0, 0, min(wide * scale, area.width()), min(high * scale, area.height()))
+    target.moveCenter(area.center())
+    source = QRectF(0, 0, target.width() / scale, target.height() / scale)
+    source.moveCenter(QRectF(0, 0, wide, high).center())
+    return target, image, source

@@ -1,0 +1,291 @@
+"""From a session and what the library makes of it to what the window shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from firingend.diagnosis.diagnosis import Diagnosis, RankedCause, RankedStep
+from firingend.engine.engine import Engine
+from firingend.labels import UNREADABLE
+from firingend.reading.reading import PhotoReading, Reading, Reason
+from firingend.report.words import SIGN_WORDS, label_words
+from firingend_gui import wording
+from firingend_gui.services import Assessment, Choice
+from firingend_gui.session import Plug, Session
+from firingend_gui.states import (
+    CardState,
+    CardStatus,
+    CauseState,
+    ComparisonState,
+    DoneState,
+    DoubtState,
+    FollowUpState,
+    HeaderState,
+    OutcomeState,
+    PictureRef,
+    StepState,
+)
+
+SIGN_SHOWN_FROM = 0.5
+"""Signs at least this probable are mentioned on the card."""
+
+CAUSES_SHOWN = 8
+"""Causes beyond this rank are too improbable to fill the window with."""
+
+
+def cards(session: Session, waiting: tuple[int, ...], assessment: Assessment | None) -> tuple[CardState, ...]:
+    """Every cylinder's card, in physical order."""
+    odd = _odd_cylinders(session, assessment)
+    return tuple(
+        _card(session, number, waiting=number in waiting, stands_out=number in odd)
+        for number in session.engine.cylinders
+    )
+
+
+def _odd_cylinders(session: Session, assessment: Assessment | None) -> tuple[int, ...]:
+    if assessment is None:
+        return ()
+    named = assessment.comparison.cylinders
+    return () if len(named) == len(session.engine.cylinders) else named
+
+
+def _card(session: Session, number: int, *, waiting: bool, stands_out: bool) -> CardState:
+    plug = session.plugs.get(number, Plug())
+    reading = plug.seen
+    status = _status(plug, waiting)
+    label, seen = _label(plug, status)
+    probability = None
+    second = ""
+    if reading is not None and status in ("read", "doubted") and plug.mark is None:
+        probability = reading.probabilities.get(reading.label)
+        second = _second(reading)
+    doubts = () if waiting or plug.mark else _doubts(plug)
+    flags = () if waiting else _flags(plug)
+    title = f"Cylinder {number}"
+    words = _status_words(status, label)
+    probability_words = "" if probability is None else wording.percent(probability)
+    return CardState(
+        cylinder=number,
+        title=title,
+        shares=_shares(session.engine, number),
+        status=status,
+        picture=None if waiting else _picture(plug),
+        label=label,
+        label_words=words,
+        seen_words=seen,
+        probability=probability,
+        probability_words=probability_words,
+        second_words=second,
+        signs_words=_signs(reading) if reading is not None and not waiting else "",
+        doubts=doubts,
+        flags=flags,
+        stands_out=stands_out,
+        spoken=_spoken(title, words, probability_words, second, doubts, flags, stands_out),
+    )
+
+
+def _status(plug: Plug, waiting: bool) -> CardStatus:
+    if waiting:
+        return "waiting"
+    if plug.mark is not None:
+        return "marked"
+    if plug.failure is not None or (plug.photo is not None and plug.index is None):
+        return "refused"
+    reading = plug.seen
+    if reading is None:
+        return "empty"
+    if reading.label == UNREADABLE:
+        return "refused"
+    return "doubted" if reading.reasons else "read"
+
+
+def _label(plug: Plug, status: CardStatus) -> tuple[str, str]:
+    """Label key and what one sees, both empty while nothing is known."""
+    if status in ("empty", "waiting"):
+        return "", ""
+    label = UNREADABLE
+    if plug.mark is not None:
+        label = plug.mark
+    elif plug.seen is not None:
+        label = plug.seen.label
+    return label, wording.SEEN_WORDS.get(label, "")
+
+
+def _status_words(status: CardStatus, label: str) -> str:
+    if status == "empty":
+        return "No photo yet"
+    if status == "waiting":
+        return "Reading…"
+    return label_words(label)
+
+
+def _second(reading: Reading) -> str:
+    rest = {k: p for k, p in reading.probabilities.items() if k != reading.label}
+    if not rest:
+        return ""
+    label = max(rest, key=lambda k: rest[k])
+    return f"Next likeliest: {label_words(label)} ({wording.percent(rest[label])})"
+
+
+def _doubts(plug: Plug) -> tuple[DoubtState, ...]:
+    reasons: tuple[Reason, ...] = ()
+    if plug.failure is not None:
+        reasons = (plug.failure,)
+    elif plug.seen is not None:
+        reasons = plug.seen.reasons
+    elif plug.photo is not None:
+        reasons = plug.photo.reasons or (NO_FIRING_END,)
+    return tuple(DoubtState(_sentence(r.text), _sentence(r.remedy)) for r in reasons)
+
+
+NO_FIRING_END = Reason("no-firing-end", "no firing end found", "photograph the firing end close up and in the light")
+
+
+def _flags(plug: Plug) -> tuple[str, ...]:
+    quality = plug.seen.quality if plug.seen is not None else None
+    if quality is None and plug.photo is not None:
+        quality = plug.photo.quality
+    if quality is None:
+        return ()
+    # What a doubt already says need not be said twice.
+    said = " ".join(d.text.lower() for d in _doubts(plug))
+    return tuple(flag for flag in quality.flags if flag not in said)
+
+
+def _signs(reading: Reading) -> str:
+    seen = [SIGN_WORDS.get(s, s) for s, p in reading.signs.items() if p >= SIGN_SHOWN_FROM]
+    return "Also seen: " + ", ".join(seen) if seen else ""
+
+
+def _picture(plug: Plug) -> PictureRef | None:
+    if plug.photo is None:
+        return PictureRef(plug.file, None) if plug.file is not None and plug.failure is None else None
+    boxes = tuple(r.firing_end.box for r in plug.photo.readings if r.firing_end is not None)
+    reading = plug.seen
+    box = reading.firing_end.box if reading is not None and reading.firing_end is not None else None
+    return PictureRef(plug.photo.file, box, tuple(b for b in boxes if b != box), plug.photo.width)
+
+
+def whole_photo(photo: PhotoReading) -> PictureRef:
+    """The whole photograph with every firing end in it."""
+    boxes = tuple(r.firing_end.box for r in photo.readings if r.firing_end is not None)
+    return PictureRef(photo.file, None, boxes, photo.width)
+
+
+def _shares(engine: Engine, number: int) -> str:
+    # A part that every cylinder shares tells none of them apart.
+    telling = (part for part in engine.shared if len(part.cylinders) < len(engine.cylinders))
+    names = [part.name for part in telling if number in part.cylinders and part.kind not in ("fuel-rail", "head")]
+    bank = next((b.name for b in engine.banks if b.name and number in b.cylinders), "")
+    return " · ".join(dict.fromkeys(n for n in (bank, *names) if n))
+
+
+def _spoken(
+    title: str,
+    words: str,
+    probability: str,
+    second: str,
+    doubts: tuple[DoubtState, ...],
+    flags: tuple[str, ...],
+    stands_out: bool,
+) -> str:
+    parts = [f"{title}: {words}" + (f", {probability}" if probability else "")]
+    if stands_out:
+        parts.append("stands out from the others")
+    parts += [p for p in (second, *(f"{d.text} {d.remedy}" for d in doubts)) if p]
+    if flags:
+        parts.append("Photo: " + ", ".join(flags))
+    return ". ".join(p.rstrip(".") for p in parts) + "."
+
+
+def header(session: Session | None, symptom_words: Mapping[str, str], undo: str, waiting: int) -> HeaderState:
+    """Engine, complaint and what can be done."""
+    if session is None:
+        return HeaderState("No engine yet", "", "", "", False, "", "")
+    progress = ""
+    if waiting:
+        progress = f"Reading {waiting} photo" + ("s" if waiting > 1 else "")
+    return HeaderState(
+        title=session.engine.name or "Engine without a name",
+        engine=wording.engine_words(session.engine),
+        complaint=session.complaint,
+        symptoms=" · ".join(symptom_words.get(s, s) for s, there in session.symptoms.items() if there),
+        can_save=True,
+        undo_words=undo,
+        progress=progress,
+    )
+
+
+def comparison(assessment: Assessment | None, working: bool) -> ComparisonState:
+    """What the cylinders say together, or what is still missing."""
+    if assessment is None:
+        text = "Reading…" if working else "Add photos of the plugs to see what the cylinders say together."
+        return ComparisonState(text, "", working)
+    said = assessment.comparison
+    pattern = wording.PATTERN_WORDS.get(said.pattern, said.pattern)
+    strength = f"{pattern}, {wording.percent(said.probability)} sure"
+    return ComparisonState(_sentence(said.sentence), strength, working)
+
+
+def follow_up(session: Session, assessment: Assessment | None, working: bool) -> FollowUpState:
+    """Checks and causes, best first."""
+    done = tuple(DoneState(_done_words(c.name, c.where, c.outcome_words)) for c in session.checks)
+    if assessment is None:
+        hint = "" if working else "The checks worth doing next appear here once plugs have been read."
+        return FollowUpState((), (), (), done, (), hint, working)
+    found = assessment.diagnosis
+    hint = "" if found.next else "No check is left that would change what to do."
+    return FollowUpState(
+        steps=tuple(
+            _step(rank, step, found, assessment.outcomes.get(step.id, ())) for rank, step in enumerate(found.next, 1)
+        ),
+        causes=tuple(_cause(c) for c in found.causes[:CAUSES_SHOWN]),
+        ruled_out=tuple(_cause(c) for c in found.ruled_out[:CAUSES_SHOWN]),
+        done=done,
+        notes=tuple(_sentence(n) for n in found.notes),
+        hint=hint,
+        working=working,
+    )
+
+
+def _done_words(name: str, where: str, outcome: str) -> str:
+    return f"{name}{_at(where)}: {outcome}"
+
+
+def _at(where: str) -> str:
+    return "" if where in ("", "engine") else f", {where}"
+
+
+def _step(rank: int, step: RankedStep, found: Diagnosis, outcomes: tuple[Choice, ...]) -> StepState:
+    return StepState(
+        rank=rank,
+        id=step.id,
+        name=step.name,
+        where=step.where,
+        why=_sentence(step.why),
+        how=tuple(_sentence(line) for line in step.how),
+        minutes=wording.duration(step.minutes),
+        parts=wording.money(step.parts_cost, found.currency),
+        expected=wording.money(step.expected_cost, found.currency),
+        cautions=tuple(_sentence(c) for c in step.cautions),
+        source=step.source,
+        outcomes=tuple(OutcomeState(o.id, _capital(o.words)) for o in outcomes),
+    )
+
+
+def _cause(cause: RankedCause) -> CauseState:
+    return CauseState(
+        cause.name, cause.where, cause.probability, wording.percent(cause.probability), _sentence(cause.repair)
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    if not text:
+        return ""
+    text = _capital(text)
+    return text if text[-1] in ".!?…" else text + "."

@@ -1,0 +1,166 @@
+"""What each part of the window shows, as frozen data that knows nothing of Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from firingend.reading.reading import Box
+
+CardStatus = Literal["empty", "waiting", "read", "doubted", "refused", "marked"]
+Page = Literal["start", "plugs"]
+
+
+@dataclass(frozen=True, slots=True)
+class PictureRef:
+    """A piece of a photograph.
+
+    Attributes
+    ----------
+    file
+        The photograph.
+    box
+        The firing end meant, in pixels of the upright photograph at full size; None means all of it.
+    others
+        Further firing ends in the same photograph.
+    full_width
+        Width of the photograph at full size, 0 when not known.
+    """
+
+    file: Path
+    box: Box | None
+    others: tuple[Box, ...] = ()
+    full_width: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtState:
+    """Why a reading is refused or doubted, and what to do about it."""
+
+    text: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class CardState:
+    """One cylinder's card.
+
+    ``label`` is the key (for the mark drawn beside the words), empty when nothing is known yet. ``probability`` is
+    in 0..1, None when there is none to show. ``spoken`` says the whole card in one sentence for screen readers.
+    """
+
+    cylinder: int
+    title: str
+    shares: str
+    status: CardStatus
+    picture: PictureRef | None
+    label: str
+    label_words: str
+    seen_words: str
+    probability: float | None
+    probability_words: str
+    second_words: str
+    signs_words: str
+    doubts: tuple[DoubtState, ...]
+    flags: tuple[str, ...]
+    stands_out: bool
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderState:
+    """Engine and complaint, and what can be done at the moment."""
+
+    title: str
+    engine: str
+    complaint: str
+    symptoms: str
+    can_save: bool
+    undo_words: str
+    progress: str
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonState:
+    """What the cylinders say together; ``working`` while a newer answer is on its way."""
+
+    sentence: str
+    strength: str
+    working: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeState:
+    """One outcome of a check, as a button shows it."""
+
+    id: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """One ranked check."""
+
+    rank: int
+    id: str
+    name: str
+    where: str
+    why: str
+    how: tuple[str, ...]
+    minutes: str
+    parts: str
+    expected: str
+    cautions: tuple[str, ...]
+    source: str
+    outcomes: tuple[OutcomeState, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CauseState:
+    """One possible cause with its probability in 0..1 and in words."""
+
+    name: str
+    where: str
+    probability: float
+    probability_words: str
+    repair: str
+
+
+@dataclass(frozen=True, slots=True)
+class DoneState:
+    """One check that was done, in words."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpState:
+    """Ranked checks, causes, what was done and ruled out; ``hint`` says what is missing when there is nothing."""
+
+    steps: tuple[StepState, ...]
+    causes: tuple[CauseState, ...]
+    ruled_out: tuple[CauseState, ...]
+    done: tuple[DoneState, ...]
+    notes: tuple[str, ...]
+    hint: str
+    working: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeState:
+    """A message in the window: what happened and what to do; ``kind`` is also said in words."""
+
+    number: int
+    kind: Literal["error", "note"]
+    text: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionState:
+    """A question that must be answered before a photograph's firing ends go to their cylinders."""
+
+    text: str
+    picture: PictureRef
+    answers: tuple[tuple[str, str], ...]
