@@ -76,7 +76,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "bloom": u(0, 0.035),
         "bloom_width": u(2, 9),
         "vignette": u(0, 0.28),
-        "local_lift": u(0, 0.25) if family in ("plain", "catalogue") else u(0.05, 0.45),
+        "local_lift": u(0, 0.2) if family in ("plain", "catalogue") else u(0, 0.35),
         "motion": u(0.8, 3.2) if rng.random() < 0.16 else 0.0,
         "defocus": u(0.3, 1.3) if rng.random() < 0.28 else 0.0,
         "noise": float(u(0, 1) ** 2.2) * (0.05 if family != "catalogue" else 0.01),
@@ -84,7 +84,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "denoise_strength": u(0.3, 1.0),
         "white": u(2.2, 7.0),
         "shoulder": u(0.35, 0.9),
-        "contrast": u(-0.05, 0.45) if family != "forum" else u(-0.2, 0.6),
+        "contrast": u(0.0, 0.6) if family != "forum" else u(-0.2, 0.7),
         "saturation": float(np.clip(rng.normal(1.08, 0.17), 0.7, 1.5)),
         "sharpen": hard * u(0.2, 1.6),
         "sharpen_width": u(0.5, 1.5),
@@ -106,7 +106,12 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
     if family == "late phone":  # several exposures fused: flat light, then hard detail
         style |= {"local_lift": u(0.35, 0.6), "denoise": "both", "clarity": u(0.4, 0.9)}
     elif family == "old phone":  # small sensor: noise, smear and thick halos
-        style |= {"noise": u(0.02, 0.07), "denoise": "median", "sharpen_width": u(1.3, 2.2), "saturation": u(0.7, 1.3)}
+        style |= {
+            "noise": u(0.02, 0.07),
+            "denoise": "median",
+            "sharpen_width": u(1.3, 2.2),
+            "saturation": u(0.7, 1.3),
+        }
     elif family == "catalogue":
         style |= {"ev": float(np.clip(rng.normal(0.5, 0.35), -0.4, 1.2)), "vignette": 0.0, "motion": 0.0}
     return {k: round(v, 4) if isinstance(v, float) else v for k, v in style.items()}
@@ -141,16 +146,19 @@ def _clean(linear: Image, style: dict[str, Any]) -> Image:
     level = float(np.mean(np.minimum(image, np.percentile(image[::4, ::4], 99)))) + 1e-6
     image = image / level
     middle = cv2.medianBlur(image, 3)
-    image = np.minimum(image, 2.2 * middle + 0.25)
+    image = np.minimum(image, 1.8 * middle + 0.15)
     logs = cv2.log(image + 0.02)
-    strength = style["clean"]
-    logs = cv2.bilateralFilter(logs, 5, 0.06 + 0.1 * strength, 0.6 + 0.7 * strength)
+    # grain is what a 3×3 median takes away from most pixels; texture and edges sit in fewer of them
+    grain = float(np.median(np.abs(logs - cv2.log(middle + 0.02))[::2, ::2])) * 1.5
+    style["grain"] = round(grain, 4)
+    reach = float(np.clip((2.0 + 2.0 * style["clean"]) * grain, 0.03, 0.6))
+    logs = cv2.bilateralFilter(logs, 5, reach, 1.6)
+    if grain > 0.03:
+        logs = cv2.bilateralFilter(logs, 5, 0.6 * reach, 1.2)
     return np.maximum(cv2.exp(logs) - 0.02, 0)  # type: ignore[no-any-return]
 
 
-def _balanced(
-    image: Image, rng: np.random.Generator, illuminant: NDArray[np.floating], style: dict[str, Any]
-) -> Image:
+def _balanced(image: Image, rng: np.random.Generator, illuminant: NDArray[np.floating], style: dict[str, Any]) -> Image:
     """White balance as a phone guesses it from the light: not quite far enough, and a little off."""
     light = np.maximum(np.asarray(illuminant, np.float64), 1e-3)
     light = light / light.mean()
@@ -163,7 +171,7 @@ def _balanced(
 
 def _exposed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Image:
     """Meter the picture, the middle counting most, and miss by some EV."""
-    height, width = image.shape[:2]
+    _height, _width = image.shape[:2]
     small = cv2.resize(_luminance(image), (48, 48), interpolation=cv2.INTER_AREA)
     axis = (np.arange(48) - 23.5) / 48
     weight = np.exp(-(axis[:, None] ** 2 + axis[None] ** 2) / (2 * rng.uniform(0.2, 0.5) ** 2))
@@ -257,6 +265,9 @@ def _denoised(encoded: Image, style: dict[str, Any]) -> Image:
     if kind in ("bilateral", "both"):
         reach = 0.02 + 0.05 * strength + 0.8 * style["noise"]
         encoded = cv2.bilateralFilter(encoded, 5, reach, 1.0 + 1.5 * strength)
+    if kind != "none":  # colour noise goes first, and with it fine colour
+        grey = _luminance(encoded)[..., None]
+        encoded = grey + _blur(encoded - grey, (0.6 + strength) * _scale(encoded) ** 0.5)
     return encoded
 
 
@@ -269,6 +280,8 @@ def _resampled(encoded: Image, rng: np.random.Generator, style: dict[str, Any]) 
         return encoded
     small = cv2.resize(encoded, (target, max(8, round(target * height / width))), interpolation=cv2.INTER_AREA)
     small = np.clip(small, 0, 1)
+    # enlarged pictures are seldom sharpened again: that would only draw rings
+    style |= {key: round(style[key] * 0.3, 4) for key in ("sharpen", "clarity", "equalise")}
     if rng.random() < 0.5:
         small = np.clip(small + (small - cv2.GaussianBlur(small, (0, 0), 0.8)) * np.float32(rng.uniform(0.2, 1)), 0, 1)
     if rng.random() < 0.5:

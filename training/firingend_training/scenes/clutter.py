@@ -56,7 +56,7 @@ def clutter(rng: np.random.Generator, keep_clear: Sequence[tuple[float, float, f
         thing = _on_the_bench(_THINGS[name][0](rng))
         outline = _outline(thing)
         for _ in range(_TRIES):
-            distance, bearing = _REACH_MM * np.sqrt(rng.uniform(0.01, 1)), rng.uniform(0, 2 * np.pi)
+            distance, bearing = _REACH_MM * rng.uniform(0.05, 1), rng.uniform(0, 2 * np.pi)
             spot = np.array([distance * np.cos(bearing), distance * np.sin(bearing), 0])
             turn = rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi))
             covers = outline @ turn[:2, :2].T + spot[:2]
@@ -88,9 +88,7 @@ def _outline(mesh: SurfaceMesh) -> NDArray[np.float64]:
     return cells[first].astype(np.float64)
 
 
-def _is_clear(
-    outline: NDArray[np.float64], circles: NDArray[np.float64], taken: NDArray[np.float64]
-) -> bool:
+def _is_clear(outline: NDArray[np.float64], circles: NDArray[np.float64], taken: NDArray[np.float64]) -> bool:
     for x, y, radius in circles:
         nearest = np.hypot(outline[:, 0] - x, outline[:, 1] - y).min()
         if nearest < radius + _APART_MM:
@@ -114,7 +112,10 @@ def _rod(rng: np.random.Generator) -> SurfaceMesh:
 def _cable(rng: np.random.Generator) -> SurfaceMesh:
     """A lead meandering on the bench."""
     t = np.linspace(0, 1, 160)
-    angle = np.cumsum(rng.normal(0, 1) + rng.uniform(1, 4) * np.sin(rng.uniform(1, 5) * 2 * np.pi * t + rng.uniform(0, 6))) / 60
+    angle = (
+        np.cumsum(rng.normal(0, 1) + rng.uniform(1, 4) * np.sin(rng.uniform(1, 5) * 2 * np.pi * t + rng.uniform(0, 6)))
+        / 60
+    )
     step = rng.uniform(0.7, 1.5)
     path = np.stack([np.cumsum(np.cos(angle)) * step, np.cumsum(np.sin(angle)) * step, 0 * t], -1)
     colours = [(24, 24, 26), (24, 24, 26), (180, 40, 36), (40, 70, 150), (210, 180, 40), (120, 120, 120)]
@@ -129,7 +130,15 @@ def _spanner(rng: np.random.Generator) -> SurfaceMesh:
     bar = stretched(drawn(np.stack([t, 0 * t, 0 * t], -1), ring * 0.42, 24), (1, 1, 0.45))
     parts = [dressed(moved(bar, (0, 0, thick / 2)), finish, rng)]
     for x, size in ((0.0, ring), (length, ring * rng.uniform(0.8, 1.2))):
-        profile: list[tuple[float, ...]] = [(size * 0.62, 0, 12), (size * 0.95, 0), (size, 0.6), (size, thick - 0.6), (size * 0.95, thick), (size * 0.62, thick, 12), (size * 0.62, 0, 12)]
+        profile: list[tuple[float, ...]] = [
+            (size * 0.62, 0, 12),
+            (size * 0.95, 0),
+            (size, 0.6),
+            (size, thick - 0.6),
+            (size * 0.95, thick),
+            (size * 0.62, thick, 12),
+            (size * 0.62, 0, 12),
+        ]
         parts.append(dressed(moved(turned(profile, 96), (x, 0, 0)), finish, rng))
     return merged(parts)
 
@@ -137,17 +146,37 @@ def _spanner(rng: np.random.Generator) -> SurfaceMesh:
 def _screwdriver(rng: np.random.Generator) -> SurfaceMesh:
     handle, blade = rng.uniform(70, 110), rng.uniform(60, 130)
     r = rng.uniform(9, 15)
-    grip: list[tuple[float, ...]] = [(0, 0), (r * 0.8, 0, 8), (r, 3, 8), (r, handle * 0.6, 8), (r * 0.7, handle * 0.75), (r * 0.8, handle), (0, handle)]
-    shaft = [(0, handle - 1), (r * 0.28, handle - 1), (r * 0.28, handle + blade - 6), (r * 0.2, handle + blade), (0, handle + blade)]
+    grip: list[tuple[float, ...]] = [
+        (0, 0),
+        (r * 0.8, 0, 8),
+        (r, 3, 8),
+        (r, handle * 0.6, 8),
+        (r * 0.7, handle * 0.75),
+        (r * 0.8, handle),
+        (0, handle),
+    ]
+    shaft = [
+        (0, handle - 1),
+        (r * 0.28, handle - 1),
+        (r * 0.28, handle + blade - 6),
+        (r * 0.2, handle + blade),
+        (0, handle + blade),
+    ]
     colours = [(200, 40, 36), (230, 170, 30), (30, 80, 170), (28, 28, 30), (60, 140, 70), (224, 110, 30)]
-    parts = [dressed(turned(grip, 64), plastic(rng, *colours), rng), dressed(turned(shaft, 40), metal(rng, "chrome", "steel", "black oxide"), rng)]
+    parts = [
+        dressed(turned(grip, 64), plastic(rng, *colours), rng),
+        dressed(turned(shaft, 40), metal(rng, "chrome", "steel", "black oxide"), rng),
+    ]
     return placed(merged(parts), _ON_ITS_SIDE, np.zeros(3))
 
 
 def _lying_bolt(rng: np.random.Generator) -> SurfaceMesh:
     r, length = rng.uniform(2.5, 7), rng.uniform(14, 60)
     finish = metal(rng)
-    parts = [dressed(hexagon_head(r * 1.9, 0, r * 1.3), finish, rng), dressed(thread(r, r * 1.2, length, 0.25 * r, 48), finish, rng)]
+    parts = [
+        dressed(hexagon_head(r * 1.9, 0, r * 1.3), finish, rng),
+        dressed(thread(r, r * 1.2, length, 0.25 * r, 48), finish, rng),
+    ]
     return placed(merged(parts), _ON_ITS_SIDE, np.zeros(3))
 
 
@@ -164,13 +193,25 @@ def _cup(rng: np.random.Generator) -> SurfaceMesh:
     h = r * rng.choice([0.35, 1.2, 2.0])
     wall = rng.uniform(0.8, 3)
     profile = [(0, 0), (r * 0.9, 0), (r * 0.94, 1), (r, h), (r - wall, h), (r * 0.93 - wall, 2), (0, 2)]
-    finish = plastic(rng, (235, 232, 226), (30, 50, 110), (170, 36, 32), (40, 40, 42)) if rng.random() < 0.6 else metal(rng, "aluminium", "zinc", "steel")
+    finish = (
+        plastic(rng, (235, 232, 226), (30, 50, 110), (170, 36, 32), (40, 40, 42))
+        if rng.random() < 0.6
+        else metal(rng, "aluminium", "zinc", "steel")
+    )
     return dressed(turned(profile, 96), finish, rng)
 
 
 def _bottle(rng: np.random.Generator) -> SurfaceMesh:
     r, h = rng.uniform(16, 30), rng.uniform(60, 120)
-    body = [(0.0, 0.0), (r, 0.0), (r, h * 0.7), (r * 0.9, h * 0.78), (r * 0.4, h * 0.85), (r * 0.4, h * 0.9), (0.0, h * 0.9)]
+    body = [
+        (0.0, 0.0),
+        (r, 0.0),
+        (r, h * 0.7),
+        (r * 0.9, h * 0.78),
+        (r * 0.4, h * 0.85),
+        (r * 0.4, h * 0.9),
+        (0.0, h * 0.9),
+    ]
     cap = [(0.0, h * 0.86), (r * 0.46, h * 0.86), (r * 0.46, h), (0.0, h)]
     standing = merged([dressed(turned(body), plastic(rng), rng), dressed(turned(cap), plastic(rng), rng)])
     return standing if rng.random() < 0.5 else placed(standing, _ON_ITS_SIDE, np.zeros(3))
@@ -178,7 +219,9 @@ def _bottle(rng: np.random.Generator) -> SurfaceMesh:
 
 def _box(rng: np.random.Generator) -> SurfaceMesh:
     sides = rng.uniform(12, 60, 3) * np.array([1, 1, 0.5])
-    block = turned_about(turned([(0, 0), (0.7071, 0, 4), (0.7071, 1, 4), (0, 1)], 32), rotation_about((0, 0, 1), np.pi / 4))
+    block = turned_about(
+        turned([(0, 0), (0.7071, 0, 4), (0.7071, 1, 4), (0, 1)], 32), rotation_about((0, 0, 1), np.pi / 4)
+    )
     card = plastic(rng, (186, 148, 106), (236, 234, 228), (30, 60, 130), (196, 40, 36), (32, 32, 34), (226, 190, 40))
     return dressed(stretched(block, sides), replace(card, mottle=0.05), rng)
 

@@ -102,8 +102,9 @@ def _from_the_side(rng: np.random.Generator, radius: float, cover: _Cover) -> li
         length = rng.uniform(55, 75)
         t = np.linspace(0, 1, 150) ** 1.35  # dense at the tip
         x = beyond - length * t
-        bulge = rng.uniform(2, 12) * np.sin(np.pi * np.minimum(t * 1.1, 1)) ** 1.5
-        y = away * (radius + 0.86 * girth + bulge - 6 * np.clip(t - 0.6, 0, 1))
+        behind = np.clip(-x / (0.9 * length), 0, 1)  # pressed flat at the plug, arched behind it
+        bulge = rng.uniform(1, 11) * np.sin(np.pi * behind) ** 1.5
+        y = away * (radius + 0.84 * girth + bulge - 6 * np.clip(t - 0.6, 0, 1))
         z = height - drop * length * np.clip(t - 0.08, 0, 1) ** 1.4 * (1.15 if thumb else 1.0)
         path = np.stack([x, y, z], -1) @ turn.T
         back = turn @ np.array([0.0, away, 0.25])
@@ -118,7 +119,12 @@ def _from_below(rng: np.random.Generator, radius: float, cover: _Cover) -> list[
     size = rng.uniform(6.8, 9.2) * cover.thicken
     start = rng.uniform(0, 2 * np.pi)
     count = int(rng.integers(2, 5))
-    angles = [0.0, np.pi + rng.normal(0, 0.35), np.pi * 0.62 + rng.normal(0, 0.1), np.pi * 1.42 + rng.normal(0, 0.1)]
+    angles = [
+        0.0,
+        np.pi + rng.normal(0, 0.35),
+        np.pi * 0.62 + rng.normal(0, 0.1),
+        np.pi * 1.42 + rng.normal(0, 0.1),
+    ]
     parts = []
     for number, angle in enumerate(angles[:count]):
         around = start + angle
@@ -137,9 +143,7 @@ def _from_below(rng: np.random.Generator, radius: float, cover: _Cover) -> list[
     return parts
 
 
-def _palm(
-    rng: np.random.Generator, turn: NDArray[np.float64], size: float, drop: float, cover: _Cover
-) -> SurfaceMesh:
+def _palm(rng: np.random.Generator, turn: NDArray[np.float64], size: float, drop: float, cover: _Cover) -> SurfaceMesh:
     t = np.linspace(0, 1, 60)
     path = np.stack([-48 - 62 * t, rng.normal(0, 3) + 0 * t, -20 - drop * 55 - 22 * t], -1) @ turn.T
     girth = size * 3.1 * np.sqrt(np.clip(1 - (2 * t - 0.9) ** 4 * 0.9, 0.02, 1))
@@ -180,7 +184,11 @@ def _finger(
         half_width, near, far = 0.95, 0.18 * girth, 1.5 * girth * rng.uniform(0.85, 1.1)
         oval = ((along - (near + far) / 2) / ((far - near) / 2)) ** 4 + (around / half_width) ** 4
         nail = oval < 1
-        relief = relief + np.where(nail, 0.12 - 0.1 * girth * (1 - around**2), 0) * 0.5 - 0.25 * np.exp(-((oval - 1.05) ** 2) / 0.02)
+        relief = (
+            relief
+            + np.where(nail, 0.12 - 0.1 * girth * (1 - around**2), 0) * 0.5
+            - 0.25 * np.exp(-((oval - 1.05) ** 2) / 0.02)
+        )
     elif cover.glove != "leather":
         relief = relief + 0.12 * np.sin(along * rng.uniform(1, 2.5) + 2 * np.cos(angle)[None] * 3)
     shell = drawn(path, np.maximum(reach, 0.02), _COLUMNS, back, relief * (rounded[:, None] > 0.2))
@@ -217,8 +225,8 @@ def _covered(
         colour = np.where(nail[:, None], nail_colour, colour)
         roughness = np.where(nail, 0.28, roughness)
     if cover.grease > 0:
-        field = in_space(points, "pink", 0.22, rng) + 0.4 * narrow
-        dirty = np.clip((field - np.quantile(field, 1 - 0.8 * cover.grease)) * 1.3 + 0.2, 0, 0.85)
+        field = in_space(points, "pink", 0.35, rng) + 0.8 * narrow
+        dirty = np.clip((field - np.quantile(field, 1 - 0.7 * cover.grease)) * 0.5 + 0.15, 0, 0.8)
         if lines is not None:
             dirty = np.maximum(dirty, 0.8 * lines * min(1.0, 2 * cover.grease))
         colour = colour * (1 - dirty)[:, None] + np.array([0.02, 0.017, 0.014]) * dirty[:, None]

@@ -107,7 +107,7 @@ class _Surrounding:
             w, h = rng.uniform(2, 44), rng.uniform(2, 30)
             shape = rng.integers(4)
             grey = rng.beta(0.8, 1.8) * brightness
-            colour = grey * np.clip(1 + rng.normal(0, 0.22 if rng.random() < 0.75 else 0.7, 3), 0.05, 2.5)
+            colour = grey * np.clip(1 + rng.normal(0, 0.2 if rng.random() < 0.8 else 0.45, 3), 0.1, 2.2)
             value = tuple(float(v) for v in colour * (0.4 + 0.6 * tint))
             layer = wide.copy() if shape == 3 else wide
             if shape == 0:
@@ -127,9 +127,9 @@ class _Surrounding:
 
     def mottle(self, strength: float) -> None:
         """Uneven brightness on a large scale."""
-        coarse = self.rng.standard_normal((8, 17)).astype(np.float32)
-        coarse[:, -1] = coarse[:, 0]
-        smooth = cv2.resize(coarse, (WIDTH + 1, HEIGHT), interpolation=cv2.INTER_LINEAR)[:, :WIDTH]
+        cells = self.rng.standard_normal((8, 16)).astype(np.float32)
+        cells = cv2.copyMakeBorder(cells, 0, 0, 2, 2, cv2.BORDER_WRAP)
+        smooth = cv2.resize(cells, (WIDTH + 64, HEIGHT), interpolation=cv2.INTER_CUBIC)[:, 32:-32]
         self.image *= np.exp(strength * smooth)[..., None]
 
     def blur(self, sigma: float) -> None:
@@ -194,7 +194,14 @@ def _workshop_tubes(rng: np.random.Generator) -> _Drawn:
         length, strength = rng.uniform(0.4, 1.6), rng.uniform(8, 40)
         room.panel(azimuth, rng.uniform(0.45, 1.35), length, rng.uniform(0.05, 0.16), strength * tint, 0.6)
     if rng.random() < 0.45:  # an open door
-        room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0, 0.35), rng.uniform(0.5, 1.3), rng.uniform(0.4, 1), rng.uniform(0.8, 4) * blackbody(rng.uniform(5500, 8000)), 2)
+        room.panel(
+            rng.uniform(0, 2 * np.pi),
+            rng.uniform(0, 0.35),
+            rng.uniform(0.5, 1.3),
+            rng.uniform(0.4, 1),
+            rng.uniform(0.8, 4) * blackbody(rng.uniform(5500, 8000)),
+            2,
+        )
     return room.image, _maybe_lamp(rng, 0.35)
 
 
@@ -207,7 +214,15 @@ def _window(rng: np.random.Generator) -> _Drawn:
     azimuth = rng.uniform(0, 2 * np.pi)
     for k in range(int(rng.integers(1, 3))):
         strength = rng.uniform(3, 14)
-        room.panel(azimuth + k * rng.uniform(0.7, 1.6), rng.uniform(0.1, 0.6), rng.uniform(0.4, 1.3), rng.uniform(0.4, 0.9), strength * tint, rng.uniform(0.4, 1.5), int(rng.integers(0, 4)))
+        room.panel(
+            azimuth + k * rng.uniform(0.7, 1.6),
+            rng.uniform(0.1, 0.6),
+            rng.uniform(0.4, 1.3),
+            rng.uniform(0.4, 0.9),
+            strength * tint,
+            rng.uniform(0.4, 1.5),
+            int(rng.integers(0, 4)),
+        )
     return room.image, _maybe_lamp(rng, 0.3, 2700, 4000)
 
 
@@ -219,7 +234,14 @@ def _overcast(rng: np.random.Generator) -> _Drawn:
     sky.blur(rng.uniform(0.8, 1.8))
     elevation, _ = _directions()
     sky.image = sky.image + (_soft_step(-0.1, 1, np.sin(elevation)) * rng.uniform(0.5, 1.6))[..., None] * tint
-    sky.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 1.3), rng.uniform(0.8, 1.8), rng.uniform(0.5, 1.2), rng.uniform(0.5, 2) * tint, 6)
+    sky.panel(
+        rng.uniform(0, 2 * np.pi),
+        rng.uniform(0.4, 1.3),
+        rng.uniform(0.8, 1.8),
+        rng.uniform(0.5, 1.2),
+        rng.uniform(0.5, 2) * tint,
+        6,
+    )
     return sky.image, None
 
 
@@ -245,7 +267,14 @@ def _warm_bulb(rng: np.random.Generator) -> _Drawn:
     for _ in range(int(rng.integers(1, 3))):
         room.disc(rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 1.3), rng.uniform(0.05, 0.2), rng.uniform(20, 90) * tint)
     if rng.random() < 0.3:
-        room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0.2, 0.6), rng.uniform(0.4, 1), rng.uniform(0.4, 0.8), rng.uniform(0.4, 2) * blackbody(6500), 1.5)
+        room.panel(
+            rng.uniform(0, 2 * np.pi),
+            rng.uniform(0.2, 0.6),
+            rng.uniform(0.4, 1),
+            rng.uniform(0.4, 0.8),
+            rng.uniform(0.4, 2) * blackbody(6500),
+            1.5,
+        )
     return room.image, _maybe_lamp(rng, 0.3, 2600, 3400)
 
 
@@ -256,7 +285,14 @@ def _led_lamp(rng: np.random.Generator) -> _Drawn:
     room.mottle(0.4)
     room.clutter(int(rng.integers(14, 46)), rng.uniform(0.1, 0.5), tint)
     room.blur(rng.uniform(0.5, 1.2))
-    room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 1.4), rng.uniform(0.3, 1.2), rng.uniform(0.1, 0.4), rng.uniform(1, 12) * tint, 0.8)
+    room.panel(
+        rng.uniform(0, 2 * np.pi),
+        rng.uniform(0.4, 1.4),
+        rng.uniform(0.3, 1.2),
+        rng.uniform(0.1, 0.4),
+        rng.uniform(1, 12) * tint,
+        0.8,
+    )
     distance = rng.uniform(100, 500)
     return room.image, _Lamp(tint, rng.uniform(1, 6), distance * rng.uniform(0.03, 0.2), distance)
 
@@ -268,7 +304,14 @@ def _phone_flash(rng: np.random.Generator) -> _Drawn:
     room.clutter(int(rng.integers(12, 40)), rng.uniform(0.05, 0.4), tint)
     room.blur(rng.uniform(0.5, 1.4))
     if rng.random() < 0.5:
-        room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0.3, 1.3), rng.uniform(0.3, 1.2), rng.uniform(0.1, 0.5), rng.uniform(0.5, 6) * tint, 0.8)
+        room.panel(
+            rng.uniform(0, 2 * np.pi),
+            rng.uniform(0.3, 1.3),
+            rng.uniform(0.3, 1.2),
+            rng.uniform(0.1, 0.5),
+            rng.uniform(0.5, 6) * tint,
+            0.8,
+        )
     flash = _tint(rng, 4700, 6300)
     return room.image, _Lamp(flash, rng.uniform(1.5, 12), rng.uniform(1.5, 3), 120, flash=True)
 
@@ -281,8 +324,23 @@ def _mixed(rng: np.random.Generator) -> _Drawn:
     room.clutter(int(rng.integers(16, 50)), rng.uniform(0.2, 0.7), warm)
     room.blur(rng.uniform(0.5, 1.4))
     azimuth = rng.uniform(0, 2 * np.pi)
-    room.panel(azimuth, rng.uniform(0.1, 0.6), rng.uniform(0.5, 1.2), rng.uniform(0.4, 0.9), rng.uniform(2, 9) * cool, 1, int(rng.integers(0, 4)))
-    room.panel(azimuth + rng.uniform(1.5, 4), rng.uniform(0.5, 1.3), rng.uniform(0.2, 0.9), rng.uniform(0.1, 0.3), rng.uniform(6, 40) * warm, 0.8)
+    room.panel(
+        azimuth,
+        rng.uniform(0.1, 0.6),
+        rng.uniform(0.5, 1.2),
+        rng.uniform(0.4, 0.9),
+        rng.uniform(2, 9) * cool,
+        1,
+        int(rng.integers(0, 4)),
+    )
+    room.panel(
+        azimuth + rng.uniform(1.5, 4),
+        rng.uniform(0.5, 1.3),
+        rng.uniform(0.2, 0.9),
+        rng.uniform(0.1, 0.3),
+        rng.uniform(6, 40) * warm,
+        0.8,
+    )
     lamp = _maybe_lamp(rng, 0.3)
     if rng.random() < 0.25:
         lamp = _Lamp(_tint(rng, 4700, 6300), rng.uniform(0.5, 3), rng.uniform(1.5, 3), 120, flash=True)
@@ -296,9 +354,23 @@ def _softbox(rng: np.random.Generator) -> _Drawn:
     room = _Surrounding(rng, white * rng.uniform(0.4, 1), white, tint)
     room.mottle(0.1)
     for _ in range(int(rng.integers(1, 4))):
-        room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0, 1.3), rng.uniform(0.6, 1.8), rng.uniform(0.5, 1.2), rng.uniform(1.5, 8) * tint, rng.uniform(1, 5))
+        room.panel(
+            rng.uniform(0, 2 * np.pi),
+            rng.uniform(0, 1.3),
+            rng.uniform(0.6, 1.8),
+            rng.uniform(0.5, 1.2),
+            rng.uniform(1.5, 8) * tint,
+            rng.uniform(1, 5),
+        )
     for _ in range(int(rng.integers(0, 4))):
-        room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(-0.8, 0.6), rng.uniform(0.1, 0.8), rng.uniform(0.3, 1.5), -rng.uniform(0.3, 0.95) * white * tint, rng.uniform(0.5, 3))
+        room.panel(
+            rng.uniform(0, 2 * np.pi),
+            rng.uniform(-0.8, 0.6),
+            rng.uniform(0.1, 0.8),
+            rng.uniform(0.3, 1.5),
+            -rng.uniform(0.3, 0.95) * white * tint,
+            rng.uniform(0.5, 3),
+        )
     return np.maximum(room.image, 0.02), None
 
 
@@ -312,7 +384,14 @@ def _backlight(rng: np.random.Generator) -> _Drawn:
     room.mottle(0.4)
     room.clutter(int(rng.integers(10, 40)), rng.uniform(0.15, 0.5), tint)
     room.blur(rng.uniform(0.6, 1.6))
-    room.panel(rng.uniform(0, 2 * np.pi), rng.uniform(-0.1, 0.3), rng.uniform(0.9, 2.2), rng.uniform(0.4, 0.9), rng.uniform(2, 8) * tint, 3)
+    room.panel(
+        rng.uniform(0, 2 * np.pi),
+        rng.uniform(-0.1, 0.3),
+        rng.uniform(0.9, 2.2),
+        rng.uniform(0.4, 0.9),
+        rng.uniform(2, 8) * tint,
+        3,
+    )
     return room.image, None
 
 
@@ -323,7 +402,14 @@ def _under_bonnet(rng: np.random.Generator) -> _Drawn:
     bay.mottle(0.6)
     bay.clutter(int(rng.integers(30, 80)), rng.uniform(0.08, 0.35), tint, -1.3, 1.3)
     bay.blur(rng.uniform(0.6, 1.6))
-    bay.panel(rng.uniform(0, 2 * np.pi), rng.uniform(0.2, 0.7), rng.uniform(1.2, 3), rng.uniform(0.15, 0.5), rng.uniform(0.8, 3) * tint, 2)
+    bay.panel(
+        rng.uniform(0, 2 * np.pi),
+        rng.uniform(0.2, 0.7),
+        rng.uniform(1.2, 3),
+        rng.uniform(0.15, 0.5),
+        rng.uniform(0.8, 3) * tint,
+        2,
+    )
     return bay.image, _maybe_lamp(rng, 0.3, 4500, 7000)
 
 

@@ -78,14 +78,19 @@ def _hex_bolt(rng: np.random.Generator) -> list[SurfaceMesh]:
     finish = metal(rng, "steel", "zinc", "yellow zinc", "black oxide", "heat-tinted")
     length, head = rng.uniform(2, 5) * r, rng.uniform(1.1, 1.5) * r
     if rng.random() < 0.6:
-        shells = [hexagon_head(r * 1.9, 0, head, chamfer_top=False), turned([(0, head), (r, head), (r, head + length * 0.3), (0, head + length * 0.3)])]
+        shells = [
+            hexagon_head(r * 1.9, 0, head, chamfer_top=False),
+            turned([(0, head), (r, head), (r, head + length * 0.3), (0, head + length * 0.3)]),
+        ]
         shells.append(thread(r, head + length * 0.25, head + length, rng.uniform(0.2, 0.3) * r))
         if rng.random() < 0.5:
             shells.append(turned([(0, head), (r * 2.3, head), (r * 2.3, head + 0.5), (0, head + 0.5)]))
     else:
         shells = [thread(r, 0, length, 0.25 * r), hexagon_head(r * 1.9, length, length + head)]
         if rng.random() < 0.5:
-            shells.append(turned([(0, length - 0.3), (r * 2.4, length - 0.3), (r * 2.4, length + 0.4), (0, length + 0.4)]))
+            shells.append(
+                turned([(0, length - 0.3), (r * 2.4, length - 0.3), (r * 2.4, length + 0.4), (0, length + 0.4)])
+            )
     return [dressed(s, finish, rng) for s in shells]
 
 
@@ -94,7 +99,16 @@ def _cap_screw(rng: np.random.Generator) -> list[SurfaceMesh]:
     r, deep = rng.uniform(4, 9), rng.uniform(3, 6)
     key, sides = r * rng.uniform(0.5, 0.65), int(rng.choice([6, 6, 4, 12]))
     h = rng.uniform(0.8, 1.6) * r + deep
-    profile: list[tuple[float, ...]] = [(0, 0), (r, 0), (r, h - 0.5), (r - 0.4, h), (key * 1.05, h), (key, h - 0.4, sides), (key, h - deep, sides), (0, h - deep)]
+    profile: list[tuple[float, ...]] = [
+        (0, 0),
+        (r, 0),
+        (r, h - 0.5),
+        (r - 0.4, h),
+        (key * 1.05, h),
+        (key, h - 0.4, sides),
+        (key, h - deep, sides),
+        (0, h - deep),
+    ]
     shells = [turned(profile, 96), thread(r * 0.62, -rng.uniform(5, 18), 0.2, 0.9)]
     finish = metal(rng, "black oxide", "steel", "zinc")
     return [dressed(s, finish, rng) for s in shells]
@@ -115,7 +129,17 @@ def _threaded_rod(rng: np.random.Generator) -> list[SurfaceMesh]:
     point = rng.random() < 0.4
     shells = [thread(r, 0, length, rng.uniform(0.15, 0.3) * r)]
     if point:
-        shells.append(turned([(0, length - 1), (r * 0.7, length - 1), (r * 0.7, length + r), (r * 0.5, length + r * 1.2), (0, length + r * 1.2)]))
+        shells.append(
+            turned(
+                [
+                    (0, length - 1),
+                    (r * 0.7, length - 1),
+                    (r * 0.7, length + r),
+                    (r * 0.5, length + r * 1.2),
+                    (0, length + r * 1.2),
+                ]
+            )
+        )
     finish = metal(rng)
     return [dressed(s, finish, rng) for s in shells]
 
@@ -123,7 +147,14 @@ def _threaded_rod(rng: np.random.Generator) -> list[SurfaceMesh]:
 def _nut(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(5, 12)
     hole, h = r * rng.uniform(0.5, 0.62), r * rng.uniform(0.6, 1.3)
-    profile: list[tuple[float, ...]] = [(hole, 0), (r * 0.9, 0), (r, 0.12 * r, 6), (r, h - 0.12 * r, 6), (r * 0.86, h), (hole * 1.12, h)]
+    profile: list[tuple[float, ...]] = [
+        (hole, 0),
+        (r * 0.9, 0),
+        (r, 0.12 * r, 6),
+        (r, h - 0.12 * r, 6),
+        (r * 0.86, h),
+        (hole * 1.12, h),
+    ]
     turns = int(h / 0.9)
     for k in range(turns):  # the thread inside, as grooves
         top = h - 0.3 - k * 0.9
@@ -144,7 +175,17 @@ def _washer_stack(rng: np.random.Generator) -> list[SurfaceMesh]:
         if rng.random() < 0.3:
             finish = metal(rng)
         wide, hole, thick = r * rng.uniform(0.85, 1.1), r * rng.uniform(0.4, 0.6), rng.uniform(0.8, 2.2)
-        shell = turned([(hole, 0), (wide - 0.1, 0), (wide, 0.15), (wide, thick - 0.15), (wide - 0.1, thick), (hole, thick), (hole, 0)])
+        shell = turned(
+            [
+                (hole, 0),
+                (wide - 0.1, 0),
+                (wide, 0.15),
+                (wide, thick - 0.15),
+                (wide - 0.1, thick),
+                (hole, thick),
+                (hole, 0),
+            ]
+        )
         parts.append(dressed(moved(shell, (rng.normal(0, 0.05 * r), rng.normal(0, 0.05 * r), z)), finish, rng))
         z += thick + 0.02
     return parts
@@ -157,11 +198,32 @@ def _socket(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(8, 15)
     h, key, sides = rng.uniform(18, 45), r * rng.uniform(0.68, 0.8), int(rng.choice([6, 6, 12]))
     deep = rng.uniform(8, 16)
-    profile: list[tuple[float, ...]] = [(0, 0), (r * 0.9, 0), (r * 0.92, 0.6), (r * 0.92, h * 0.4), (r, h * 0.46), (r, h - 0.8), (r - 0.6, h)]
-    profile += [(key * 1.04, h), (key, h - 0.8, sides), (key, h - deep, sides), (key * 0.5, h - deep), (key * 0.5, 1), (0, 1)]
+    profile: list[tuple[float, ...]] = [
+        (0, 0),
+        (r * 0.9, 0),
+        (r * 0.92, 0.6),
+        (r * 0.92, h * 0.4),
+        (r, h * 0.46),
+        (r, h - 0.8),
+        (r - 0.6, h),
+    ]
+    profile += [
+        (key * 1.04, h),
+        (key, h - 0.8, sides),
+        (key, h - deep, sides),
+        (key * 0.5, h - deep),
+        (key * 0.5, 1),
+        (0, 1),
+    ]
     parts = [dressed(turned(profile, 96), metal(rng, "chrome", "chrome", "black oxide", "steel"), rng)]
     if rng.random() < 0.35:  # a rubber grip inside, as sockets for plugs have
-        parts.append(dressed(turned([(key * 0.86, h - deep), (key * 0.86, h - 4), (key * 0.6, h - 4), (key * 0.6, h - deep)]), _rubber(rng), rng))
+        parts.append(
+            dressed(
+                turned([(key * 0.86, h - deep), (key * 0.86, h - 4), (key * 0.6, h - 4), (key * 0.6, h - deep)]),
+                _rubber(rng),
+                rng,
+            )
+        )
     return parts
 
 
@@ -178,7 +240,13 @@ def _tap(rng: np.random.Generator) -> list[SurfaceMesh]:
     side = taper - cut * (groove + flute)
     grid = np.stack([side * np.cos(angle), side * np.sin(angle), np.broadcast_to(z, side.shape)], -1)
     ends = [np.zeros((1, columns, 3)), np.broadcast_to(np.array([0, 0, length]), (1, columns, 3))]
-    return [dressed(shell_from_grid(np.concatenate([ends[0], grid, ends[1]])), metal(rng, "steel", "black oxide", "yellow zinc"), rng)]
+    return [
+        dressed(
+            shell_from_grid(np.concatenate([ends[0], grid, ends[1]])),
+            metal(rng, "steel", "black oxide", "yellow zinc"),
+            rng,
+        )
+    ]
 
 
 def _drill_bit(rng: np.random.Generator) -> list[SurfaceMesh]:
@@ -191,7 +259,13 @@ def _drill_bit(rng: np.random.Generator) -> list[SurfaceMesh]:
     side = r * point * (1 - 0.62 * flute)
     grid = np.stack([side * np.cos(angle), side * np.sin(angle), np.broadcast_to(z, side.shape)], -1)
     ends = [np.zeros((1, columns, 3)), np.broadcast_to(np.array([0, 0, length]), (1, columns, 3))]
-    return [dressed(shell_from_grid(np.concatenate([ends[0], grid, ends[1]])), metal(rng, "steel", "black oxide", "yellow zinc"), rng)]
+    return [
+        dressed(
+            shell_from_grid(np.concatenate([ends[0], grid, ends[1]])),
+            metal(rng, "steel", "black oxide", "yellow zinc"),
+            rng,
+        )
+    ]
 
 
 # ------------------------------------------------------------------ parts of an engine
@@ -200,14 +274,39 @@ def _drill_bit(rng: np.random.Generator) -> list[SurfaceMesh]:
 def _injector(rng: np.random.Generator) -> list[SurfaceMesh]:
     """Stepped cylinder, O-rings, coloured collar, a nozzle plate with small holes up."""
     r = rng.uniform(4.5, 8)
-    steel, body = metal(rng, "steel", "zinc"), plastic(rng, (28, 28, 30), (28, 28, 30), (90, 92, 96), (40, 60, 120))
+    steel, body = (
+        metal(rng, "steel", "zinc"),
+        plastic(rng, (28, 28, 30), (28, 28, 30), (90, 92, 96), (40, 60, 120)),
+    )
     parts = [dressed(turned([(0, 0), (r, 0), (r, 14), (r * 1.3, 15), (r * 1.3, 22), (r, 23), (0, 23)]), body, rng)]
-    parts.append(dressed(turned([(0, 22), (r * 0.8, 22), (r * 0.8, 30), (r * 0.62, 31), (r * 0.62, 40), (r * 0.45, 41), (r * 0.45, 42.2), (r * 0.36, 42.4), (r * 0.3, 41.8), (0, 41.8)]), steel, rng))
+    parts.append(
+        dressed(
+            turned(
+                [
+                    (0, 22),
+                    (r * 0.8, 22),
+                    (r * 0.8, 30),
+                    (r * 0.62, 31),
+                    (r * 0.62, 40),
+                    (r * 0.45, 41),
+                    (r * 0.45, 42.2),
+                    (r * 0.36, 42.4),
+                    (r * 0.3, 41.8),
+                    (0, 41.8),
+                ]
+            ),
+            steel,
+            rng,
+        )
+    )
     for z in (27.0, float(rng.uniform(33, 38))):
         parts.append(dressed(_ring(r * 0.72, r * 0.17, z), _rubber(rng), rng))
     for k in range(int(rng.integers(1, 7))):
         a = k * 2 * np.pi / 6
-        hole = moved(turned([(0, 0), (0.35, 0), (0.35, 0.05), (0, 0.05)], 12), (0.15 * r * np.cos(a), 0.15 * r * np.sin(a), 41.8))
+        hole = moved(
+            turned([(0, 0), (0.35, 0), (0.35, 0.05), (0, 0.05)], 12),
+            (0.15 * r * np.cos(a), 0.15 * r * np.sin(a), 41.8),
+        )
         parts.append(dressed(hole, Finish(np.full(3, 0.01, np.float32), 0.9), rng))
     if rng.random() < 0.7:
         parts.append(_plug_in(rng, r, 8.0))
@@ -230,7 +329,22 @@ def _pencil_coil(rng: np.random.Generator) -> list[SurfaceMesh]:
     top = tube[-1][1] + 12
     tube += [(r * 0.85, top - 0.5), (r * 0.8, top), (r * 0.5, top), (r * 0.45, top - 10), (0, top - 10)]
     parts = [dressed(turned(tube), body if rng.random() < 0.5 else metal(rng, "aluminium", "steel"), rng)]
-    parts.append(dressed(turned([(r * 0.86, top - 9), (r * 0.95, top - 9), (r * 0.95, top + 0.4), (r * 0.55, top + 0.6), (r * 0.5, top - 6), (r * 0.3, top - 6)]), _rubber(rng), rng))
+    parts.append(
+        dressed(
+            turned(
+                [
+                    (r * 0.86, top - 9),
+                    (r * 0.95, top - 9),
+                    (r * 0.95, top + 0.4),
+                    (r * 0.55, top + 0.6),
+                    (r * 0.5, top - 6),
+                    (r * 0.3, top - 6),
+                ]
+            ),
+            _rubber(rng),
+            rng,
+        )
+    )
     spring = _coil(r * 0.3, 0.5, top - 10, top - 1, 6)
     parts.append(dressed(spring, metal(rng, "steel", "zinc"), rng))
     if rng.random() < 0.5:
@@ -249,8 +363,13 @@ def _oxygen_sensor(rng: np.random.Generator) -> list[SurfaceMesh]:
     """Hexagon, thread, seal ring and a heat-tinted cap with holes or slots."""
     r = rng.uniform(6, 9)
     steel = metal(rng, "steel", "zinc", "heat-tinted")
-    parts = [dressed(turned([(0, 0), (r * 0.8, 0), (r * 0.8, 9), (0, 9)]), steel, rng), dressed(hexagon_head(r * 1.5, 9, 16), steel, rng)]
-    parts.append(dressed(turned([(0, 16), (r * 1.35, 16), (r * 1.35, 17.5), (0, 17.5)]), metal(rng, "copper", "steel"), rng))
+    parts = [
+        dressed(turned([(0, 0), (r * 0.8, 0), (r * 0.8, 9), (0, 9)]), steel, rng),
+        dressed(hexagon_head(r * 1.5, 9, 16), steel, rng),
+    ]
+    parts.append(
+        dressed(turned([(0, 16), (r * 1.35, 16), (r * 1.35, 17.5), (0, 17.5)]), metal(rng, "copper", "steel"), rng)
+    )
     thread_top = 17.5 + rng.uniform(6, 11)
     parts.append(dressed(thread(r, 17.3, thread_top, 1.4), steel, rng))
     parts.append(_vented_cap(rng, r * rng.uniform(0.55, 0.72), thread_top - 0.2, rng.uniform(9, 16)))
@@ -269,7 +388,9 @@ def _vented_cap(rng: np.random.Generator, r: float, low: float, tall: float) -> 
     if rng.random() < 0.5:
         bands = int(rng.integers(1, 4))
         level = (z / tall * bands) % 1 - 0.5
-        spot = ((angle * around / 2 / np.pi + 0.5 * (np.floor(z / tall * bands) % 2)) % 1 - 0.5) * 2 * np.pi * r / around
+        spot = (
+            ((angle * around / 2 / np.pi + 0.5 * (np.floor(z / tall * bands) % 2)) % 1 - 0.5) * 2 * np.pi * r / around
+        )
         hole = np.hypot(level * tall / bands, spot) < rng.uniform(0.6, 1.1)
     else:
         across = ((angle * around / 2 / np.pi) % 1 - 0.5) * 2 * np.pi * r / around
@@ -293,7 +414,10 @@ def _vented_cap(rng: np.random.Generator, r: float, low: float, tall: float) -> 
 def _temperature_sensor(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(4.5, 7)
     brass = metal(rng, "brass", "brass", "zinc")
-    parts = [dressed(turned([(0, 0), (r * 1.1, 0), (r * 1.1, 11), (0, 11)]), plastic(rng), rng), dressed(hexagon_head(r * 1.6, 10, 16), brass, rng)]
+    parts = [
+        dressed(turned([(0, 0), (r * 1.1, 0), (r * 1.1, 11), (0, 11)]), plastic(rng), rng),
+        dressed(hexagon_head(r * 1.6, 10, 16), brass, rng),
+    ]
     parts.append(dressed(thread(r, 15.8, 26, 1.3), brass, rng))
     tip = r * rng.uniform(0.4, 0.65)
     parts.append(dressed(turned([(0, 25), (tip, 25), (tip, 36), (tip * 0.7, 38), (0, 38.4)]), brass, rng))
@@ -303,8 +427,24 @@ def _temperature_sensor(rng: np.random.Generator) -> list[SurfaceMesh]:
 def _valve(rng: np.random.Generator) -> list[SurfaceMesh]:
     """A poppet valve, face or stem up."""
     head, stem, length = rng.uniform(12, 18), rng.uniform(2.6, 3.8), rng.uniform(38, 56)
-    fillet = [(stem + (head * 0.9 - stem) * (1 - np.sin(t)), 3 + 9 * (1 - np.cos(t))) for t in np.linspace(0, np.pi / 2, 10)]
-    profile = [(0.0, 0.0), (head * 0.6, 0.1), (head * 0.62, 0.6), (head * 0.96, 0.5), (head, 1.0), (head, 1.8), *fillet, (stem, length - 4), (stem * 0.8, length - 3.6), (stem * 0.8, length - 3), (stem, length - 2.8), (stem, length - 0.3), (0, length)]
+    fillet = [
+        (stem + (head * 0.9 - stem) * (1 - np.sin(t)), 3 + 9 * (1 - np.cos(t))) for t in np.linspace(0, np.pi / 2, 10)
+    ]
+    profile = [
+        (0.0, 0.0),
+        (head * 0.6, 0.1),
+        (head * 0.62, 0.6),
+        (head * 0.96, 0.5),
+        (head, 1.0),
+        (head, 1.8),
+        *fillet,
+        (stem, length - 4),
+        (stem * 0.8, length - 3.6),
+        (stem * 0.8, length - 3),
+        (stem, length - 2.8),
+        (stem, length - 0.3),
+        (0, length),
+    ]
     shell = turned(profile, 84)
     if rng.random() < 0.6:
         shell = turned_about(shell, rotation_about((1, 0, 0), np.pi))
@@ -315,7 +455,13 @@ def _valve(rng: np.random.Generator) -> list[SurfaceMesh]:
 def _spring(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(4, 14)
     wire, turns = r * rng.uniform(0.1, 0.22), rng.uniform(4, 10)
-    return [dressed(_coil(r, wire, 0, min(55.0, turns * wire * rng.uniform(2.3, 5)), turns), metal(rng, "steel", "black oxide", "zinc"), rng)]
+    return [
+        dressed(
+            _coil(r, wire, 0, min(55.0, turns * wire * rng.uniform(2.3, 5)), turns),
+            metal(rng, "steel", "black oxide", "zinc"),
+            rng,
+        )
+    ]
 
 
 def _piston(rng: np.random.Generator) -> list[SurfaceMesh]:
@@ -331,8 +477,17 @@ def _piston(rng: np.random.Generator) -> list[SurfaceMesh]:
     parts = [dressed(turned(profile, 96), replace(aluminium, grime=float(rng.beta(1, 1.5))), rng)]
     for k in range(2):
         z = h * (0.56 + 0.13 * k) + 0.15
-        parts.append(dressed(turned([(r * 0.94, z), (r * 1.005, z), (r * 1.005, z + 1.2), (r * 0.94, z + 1.2)], 96), metal(rng, "steel", "black oxide"), rng))
-    bore = turned_about(turned([(r * 0.2, -r * 1.01), (r * 0.25, -r * 1.01), (r * 0.25, r * 1.01), (r * 0.2, r * 1.01), (0, r)]), rotation_about((1, 0, 0), np.pi / 2))
+        parts.append(
+            dressed(
+                turned([(r * 0.94, z), (r * 1.005, z), (r * 1.005, z + 1.2), (r * 0.94, z + 1.2)], 96),
+                metal(rng, "steel", "black oxide"),
+                rng,
+            )
+        )
+    bore = turned_about(
+        turned([(r * 0.2, -r * 1.01), (r * 0.25, -r * 1.01), (r * 0.25, r * 1.01), (r * 0.2, r * 1.01), (0, r)]),
+        rotation_about((1, 0, 0), np.pi / 2),
+    )
     parts.append(dressed(moved(bore, (0, 0, h * 0.3)), Finish(np.full(3, 0.03, np.float32), 0.5), rng))
     return parts
 
@@ -340,10 +495,20 @@ def _piston(rng: np.random.Generator) -> list[SurfaceMesh]:
 def _pipe_fitting(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(5, 11)
     finish = metal(rng, "brass", "zinc", "steel", "copper")
-    shells = [turned([(r * 0.6, 0), (r, 0), (r, 8), (0, 8)]), hexagon_head(r * 1.5, 8, 15), thread(r, 15, 15 + rng.uniform(7, 14), 1.4, hollow=r * rng.uniform(0.45, 0.7))]
+    shells = [
+        turned([(r * 0.6, 0), (r, 0), (r, 8), (0, 8)]),
+        hexagon_head(r * 1.5, 8, 15),
+        thread(r, 15, 15 + rng.uniform(7, 14), 1.4, hollow=r * rng.uniform(0.45, 0.7)),
+    ]
     parts = [dressed(s, finish, rng) for s in shells]
     if rng.random() < 0.4:
-        parts.append(dressed(turned([(0, 15), (r * 1.3, 15), (r * 1.3, 16.2), (0, 16.2)]), metal(rng, "copper", "aluminium"), rng))
+        parts.append(
+            dressed(
+                turned([(0, 15), (r * 1.3, 15), (r * 1.3, 16.2), (0, 16.2)]),
+                metal(rng, "copper", "aluminium"),
+                rng,
+            )
+        )
     return parts
 
 
@@ -351,29 +516,87 @@ def _bearing(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(11, 22)
     h, bore = r * rng.uniform(0.4, 0.65), r * rng.uniform(0.36, 0.48)
     steel = metal(rng, "chrome", "steel")
-    outer = turned([(r * 0.82, 0), (r - 0.4, 0), (r, 0.4), (r, h - 0.4), (r - 0.4, h), (r * 0.84, h), (r * 0.8, h * 0.5), (r * 0.82, 0)], 96)
-    inner = turned([(bore, 0.4), (bore + 0.4, 0), (bore * 1.35, 0), (bore * 1.4, h * 0.5), (bore * 1.35, h), (bore + 0.4, h), (bore, h - 0.4), (bore, 0.4)], 96)
+    outer = turned(
+        [
+            (r * 0.82, 0),
+            (r - 0.4, 0),
+            (r, 0.4),
+            (r, h - 0.4),
+            (r - 0.4, h),
+            (r * 0.84, h),
+            (r * 0.8, h * 0.5),
+            (r * 0.82, 0),
+        ],
+        96,
+    )
+    inner = turned(
+        [
+            (bore, 0.4),
+            (bore + 0.4, 0),
+            (bore * 1.35, 0),
+            (bore * 1.4, h * 0.5),
+            (bore * 1.35, h),
+            (bore + 0.4, h),
+            (bore, h - 0.4),
+            (bore, 0.4),
+        ],
+        96,
+    )
     parts = [dressed(outer, steel, rng), dressed(inner, steel, rng)]
     middle, ball = (r * 0.82 + bore * 1.37) / 2, (r * 0.82 - bore * 1.37) / 2
     if rng.random() < 0.5:
-        parts.append(dressed(turned([(bore * 1.36, h * 0.06), (r * 0.83, h * 0.06), (r * 0.83, h * 0.94), (bore * 1.36, h * 0.94)], 96), _rubber(rng), rng))
+        parts.append(
+            dressed(
+                turned(
+                    [(bore * 1.36, h * 0.06), (r * 0.83, h * 0.06), (r * 0.83, h * 0.94), (bore * 1.36, h * 0.94)],
+                    96,
+                ),
+                _rubber(rng),
+                rng,
+            )
+        )
         return parts
     count = int(np.pi / np.arcsin(min(0.9, ball * 1.15 / middle)))
     dots = [(ball * np.sin(t), -ball * np.cos(t)) for t in np.linspace(0, np.pi, 18)]
     for k in range(count):
         a = 2 * np.pi * k / count
-        parts.append(dressed(moved(turned(dots, 28, None), (middle * np.cos(a), middle * np.sin(a), h / 2)), steel, rng))
+        parts.append(
+            dressed(moved(turned(dots, 28, None), (middle * np.cos(a), middle * np.sin(a), h / 2)), steel, rng)
+        )
     return parts
 
 
 def _battery_terminal(rng: np.random.Generator) -> list[SurfaceMesh]:
     r = rng.uniform(8, 10)
-    lead = Finish(np.array([0.2, 0.2, 0.21], np.float32) * float(rng.uniform(0.6, 1.6)), rng.uniform(0.35, 0.6), 0.8, mottle=0.2, grime=float(rng.beta(1, 3)))
-    parts = [dressed(turned([(0, 0), (r * 1.7, 0), (r * 1.7, 3), (r, 4), (r * 0.9, 18), (r * 0.8, 19), (0, 19)]), lead, rng)]
-    parts.append(dressed(turned([(r * 0.9, 8), (r * 1.5, 8), (r * 1.5, 15), (r * 0.9, 15)]), metal(rng, "brass", "steel", "zinc"), rng))
-    parts.append(dressed(moved(turned_about(hexagon_head(4, 0, 4), rotation_about((0, 1, 0), np.pi / 2)), (r * 1.6, 0, 11.5)), metal(rng, "zinc", "steel"), rng))
+    lead = Finish(
+        np.array([0.2, 0.2, 0.21], np.float32) * float(rng.uniform(0.6, 1.6)),
+        rng.uniform(0.35, 0.6),
+        0.8,
+        mottle=0.2,
+        grime=float(rng.beta(1, 3)),
+    )
+    parts = [
+        dressed(turned([(0, 0), (r * 1.7, 0), (r * 1.7, 3), (r, 4), (r * 0.9, 18), (r * 0.8, 19), (0, 19)]), lead, rng)
+    ]
+    parts.append(
+        dressed(
+            turned([(r * 0.9, 8), (r * 1.5, 8), (r * 1.5, 15), (r * 0.9, 15)]),
+            metal(rng, "brass", "steel", "zinc"),
+            rng,
+        )
+    )
+    parts.append(
+        dressed(
+            moved(turned_about(hexagon_head(4, 0, 4), rotation_about((0, 1, 0), np.pi / 2)), (r * 1.6, 0, 11.5)),
+            metal(rng, "zinc", "steel"),
+            rng,
+        )
+    )
     if rng.random() < 0.5:  # white-green crust
-        parts[0] = replace(parts[0], colour=np.clip(parts[0].colour + 0.4 * (parts[0].roughness[:, None] > 0.45), 0, 0.8).astype(np.float32))
+        parts[0] = replace(
+            parts[0],
+            colour=np.clip(parts[0].colour + 0.4 * (parts[0].roughness[:, None] > 0.45), 0, 0.8).astype(np.float32),
+        )
     return parts
 
 
@@ -384,17 +607,39 @@ def _plug_upper_end(rng: np.random.Generator) -> list[SurfaceMesh]:
     """Hexagon, ribbed porcelain and terminal: the end that takes the cap."""
     r, ribs = rng.uniform(4.2, 5.4), int(rng.integers(0, 6))
     steel = metal(rng, "zinc", "steel", "chrome")
-    parts = [dressed(hexagon_head(r * 2.1, 0, 9), steel, rng), dressed(turned([(0, 9), (r * 1.5, 9), (r * 1.4, 11), (r * 1.05, 12), (0, 12)]), steel, rng)]
+    parts = [
+        dressed(hexagon_head(r * 2.1, 0, 9), steel, rng),
+        dressed(turned([(0, 9), (r * 1.5, 9), (r * 1.4, 11), (r * 1.05, 12), (0, 12)]), steel, rng),
+    ]
     profile: list[tuple[float, ...]] = [(0, 10), (r, 10), (r, 18)]
     for k in range(ribs):
         z = 18 + 3.2 * k
-        profile += [(r * 0.88, z), (r * 0.88, z + 1), (r * 1.04, z + 1.6), (r * 1.04, z + 2.4), (r * 0.88, z + 3.1)]
+        profile += [
+            (r * 0.88, z),
+            (r * 0.88, z + 1),
+            (r * 1.04, z + 1.6),
+            (r * 1.04, z + 2.4),
+            (r * 0.88, z + 3.1),
+        ]
     top = profile[-1][1] + rng.uniform(6, 14)
     profile += [(r * 0.82, top - 0.6), (r * 0.7, top), (0, top)]
     parts.append(dressed(turned(profile, 72), ceramic(rng), rng))
     end = metal(rng, "zinc", "steel", "brass")
     if rng.random() < 0.6:
-        shell = turned([(0, top - 0.2), (2, top - 0.2), (2, top + 2), (3.1, top + 3), (3.1, top + 5), (2.3, top + 6), (2.3, top + 7), (3.1, top + 8), (2.8, top + 9.5), (0, top + 9.5)])
+        shell = turned(
+            [
+                (0, top - 0.2),
+                (2, top - 0.2),
+                (2, top + 2),
+                (3.1, top + 3),
+                (3.1, top + 5),
+                (2.3, top + 6),
+                (2.3, top + 7),
+                (3.1, top + 8),
+                (2.8, top + 9.5),
+                (0, top + 9.5),
+            ]
+        )
     else:
         shell = thread(2, top - 0.3, top + 8, 0.7, 48)
     parts.append(dressed(shell, end, rng))
@@ -409,7 +654,16 @@ def _plug_cap(rng: np.random.Generator) -> list[SurfaceMesh]:
     for k in range(int(rng.integers(0, 5))):
         z = h * 0.52 + 3 * k
         profile += [(r * 0.82, z), (r * 0.95, z + 0.6), (r * 0.95, z + 1.6), (r * 0.82, z + 2.2)]
-    profile += [(r * 0.9, h - 6), (r, h - 4), (r, h - 0.8), (r * 0.95, h), (r * 0.62, h), (r * 0.58, h - 1), (r * 0.55, h * 0.3), (0, h * 0.3)]
+    profile += [
+        (r * 0.9, h - 6),
+        (r, h - 4),
+        (r, h - 0.8),
+        (r * 0.95, h),
+        (r * 0.62, h),
+        (r * 0.58, h - 1),
+        (r * 0.55, h * 0.3),
+        (0, h * 0.3),
+    ]
     parts = [dressed(turned(profile, 72), _rubber(rng), rng)]
     contact = turned([(2.8, h * 0.3), (3.4, h * 0.3), (3.4, h * 0.55), (2.8, h * 0.55), (2.8, h * 0.3)], 36)
     parts.append(dressed(contact, metal(rng, "brass", "steel"), rng))
@@ -420,8 +674,25 @@ def _coin_stack(rng: np.random.Generator) -> list[SurfaceMesh]:
     parts, z = [], 0.0
     for _ in range(int(rng.integers(4, 14))):
         r, thick = rng.uniform(8, 13), rng.uniform(1.5, 2.3)
-        shell = turned([(0, 0.15), (r * 0.9, 0.15), (r * 0.93, 0), (r, 0.1), (r, thick - 0.1), (r * 0.93, thick), (r * 0.9, thick - 0.15), (0, thick - 0.15)])
-        parts.append(dressed(moved(shell, (rng.normal(0, 0.8), rng.normal(0, 0.8), z)), metal(rng, "copper", "brass", "zinc"), rng))
+        shell = turned(
+            [
+                (0, 0.15),
+                (r * 0.9, 0.15),
+                (r * 0.93, 0),
+                (r, 0.1),
+                (r, thick - 0.1),
+                (r * 0.93, thick),
+                (r * 0.9, thick - 0.15),
+                (0, thick - 0.15),
+            ]
+        )
+        parts.append(
+            dressed(
+                moved(shell, (rng.normal(0, 0.8), rng.normal(0, 0.8), z)),
+                metal(rng, "copper", "brass", "zinc"),
+                rng,
+            )
+        )
         z += thick
     return parts
 
@@ -454,5 +725,3 @@ _TEST: dict[str, _Maker] = {
     "coin stack": _coin_stack,
 }
 OTHER_PARTS: dict[Split, tuple[str, ...]] = {"train": tuple(_TRAIN), "test": tuple(_TEST)}
-
-

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -29,7 +29,7 @@ _PLANE_SPECTRA = {
 _TABLES_A_KIND = 3
 
 
-@lru_cache(maxsize=None)
+@cache
 def _coloured_volume(kind: str) -> NDArray[np.float32]:
     exponent, low, high = _VOLUME_SPECTRA[kind]
     rng = np.random.default_rng([7, sorted(_VOLUME_SPECTRA).index(kind)])
@@ -42,7 +42,7 @@ def _coloured_volume(kind: str) -> NDArray[np.float32]:
     return (values / values.std()).astype(np.float32)
 
 
-@lru_cache(maxsize=None)
+@cache
 def _cells() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Distance to the nearest of jittered points (in cells) and that point's number (0..1)."""
     rng = np.random.default_rng([7, 99])
@@ -113,7 +113,7 @@ def in_space(
     return sampled
 
 
-@lru_cache(maxsize=None)
+@cache
 def _plane(kind: str, number: int) -> NDArray[np.float32]:
     exponent, low, high, stretch = _PLANE_SPECTRA[kind]
     rng = np.random.default_rng([11, sorted(_PLANE_SPECTRA).index(kind), number])

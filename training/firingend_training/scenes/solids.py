@@ -61,7 +61,7 @@ def shell_from_grid(grid: NDArray[np.floating], crease_degrees: float | None = 3
     crease_degrees
         Facets meeting at a larger angle keep a hard edge; None makes everything smooth (and shares vertices).
     """
-    points = np.asarray(grid, np.float32)
+    points = np.asarray(grid if crease_degrees is None else _with_more_rows(grid), np.float32)
     rows, columns = points.shape[:2]
     right = np.roll(points, -1, axis=1)
     facet = np.cross(right[1:] - points[:-1], points[1:] - right[:-1])
@@ -90,6 +90,17 @@ def shell_from_grid(grid: NDArray[np.floating], crease_degrees: float | None = 3
     return _tidied(corners, normals.reshape(-1, 3), faces)
 
 
+def _with_more_rows(grid: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Rows put in between where two lie far apart, so that stains and wear have points to hang on."""
+    gaps = np.linalg.norm(np.diff(grid, axis=0), axis=-1).max(1)
+    longest = max(1.0, float(np.ptp(grid.reshape(-1, 3), axis=0).max()) / 24)
+    pieces = []
+    for row, parts in enumerate(np.maximum(1, np.ceil(gaps / longest)).astype(int)):
+        share = (np.arange(parts) / parts)[:, None, None]
+        pieces.append(grid[row] * (1 - share) + grid[row + 1] * share)
+    return np.concatenate([*pieces, grid[-1:]])
+
+
 def _smooth_shell(points: Field, facet: Field) -> Shell:
     rows, columns = points.shape[:2]
     around = facet + np.roll(facet, 1, axis=1)
@@ -111,7 +122,9 @@ def _tidied(points: Field, normals: Field, faces: NDArray[np.uint32]) -> Shell:
     p = points[faces]
     twice_area = np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=-1)
     return Shell(
-        np.ascontiguousarray(points, np.float32), normals.astype(np.float32), faces[twice_area > 1e-7].astype(np.uint32)
+        np.ascontiguousarray(points, np.float32),
+        normals.astype(np.float32),
+        faces[twice_area > 1e-7].astype(np.uint32),
     )
 
 
@@ -121,16 +134,14 @@ def polygon_factor(angle: NDArray[np.floating], sides: int) -> NDArray[np.floati
     return np.cos(half) / np.cos(angle % (2 * half) - half)  # type: ignore[no-any-return]
 
 
-def turned(
-    profile: Sequence[tuple[float, ...]], columns: int = 72, crease_degrees: float | None = 38.0
-) -> Shell:
+def turned(profile: Sequence[tuple[float, ...]], columns: int = 72, crease_degrees: float | None = 38.0) -> Shell:
     """A solid turned about Z.
 
     Parameters
     ----------
     profile
-        (radius, z) or (radius, z, sides), mm, from the foot up the outside and back down a bore; ``sides`` makes that
-        row a regular polygon with its corners at ``radius``.
+        (radius, z) or (radius, z, sides), mm, from the foot up the outside and back down a bore; ``sides`` makes
+        that row a regular polygon with its corners at ``radius``.
     columns
         Facets around.
     crease_degrees
@@ -161,14 +172,12 @@ def hexagon_head(corner_radius: float, low: float, high: float, chamfer_top: boo
     return shell_from_grid(np.stack(grid))
 
 
-def thread(
-    radius: float, low: float, high: float, pitch: float, columns: int = 64, hollow: float = 0.0
-) -> Shell:
+def thread(radius: float, low: float, high: float, pitch: float, columns: int = 64, hollow: float = 0.0) -> Shell:
     """A threaded rod end with flat, chamfered top: a real right-hand helix, 60° flanks.
 
     ``hollow`` bores it from the top with that radius.
     """
-    steps = max(8, int(np.ceil((high - low) / pitch * 9)))
+    steps = max(8, int(np.ceil((high - low) / pitch * 8)))
     z = np.linspace(low, high, steps)
     angle = np.arange(columns) / columns * 2 * np.pi
     phase = (z[:, None] / pitch - angle[None] / (2 * np.pi)) % 1
@@ -269,12 +278,12 @@ def dressed(shell: Shell, finish: Finish, rng: np.random.Generator) -> SurfaceMe
     metallic = np.full(count, finish.metallic, np.float32)
     clearcoat = np.full(count, finish.clearcoat, np.float32)
     if finish.rust > 0:
-        rusty = _covered(finish.rust, in_space(points, "pink", 0.2, rng) + 0.4 * narrow)
+        rusty = _covered(finish.rust, in_space(points, "pink", 0.2, rng) + 0.4 * narrow, 2.5)
         brown = np.array([0.16, 0.062, 0.026], np.float32) * np.exp(0.3 * narrow)[:, None]
         colour = colour + (brown - colour) * rusty[:, None]
         metallic, roughness = metallic * (1 - rusty), roughness + (0.92 - roughness) * rusty
     if finish.grime > 0:
-        dirty = _covered(finish.grime, in_space(points, "pink", 0.16, rng) + 0.3 * broad) * 0.9
+        dirty = _covered(finish.grime, in_space(points, "pink", 0.16, rng) + 0.5 * narrow, 0.9) * 0.85
         black = np.array([0.022, 0.018, 0.014], np.float32)
         colour = colour + (black - colour) * dirty[:, None]
         metallic, roughness = metallic * (1 - dirty), roughness + (0.55 - roughness) * dirty
@@ -290,9 +299,10 @@ def dressed(shell: Shell, finish: Finish, rng: np.random.Generator) -> SurfaceMe
     )
 
 
-def _covered(share: float, field: Field) -> Field:
-    """0..1 weights covering about ``share`` of a roughly normal field, with fairly hard edges."""
-    return np.clip((field - np.quantile(field, 1 - min(share, 0.98))) * 3 + 0.5, 0, 1).astype(np.float32)
+def _covered(share: float, field: Field, hardness: float) -> Field:
+    """0..1 weights covering about ``share`` of a roughly normal field."""
+    edge = np.quantile(field, 1 - min(share, 0.98))
+    return np.clip((field - edge) * hardness + 0.5, 0, 1).astype(np.float32)
 
 
 _METALS: dict[str, tuple[tuple[float, float, float], tuple[float, float]]] = {

@@ -107,10 +107,18 @@ def _mixed(first: Field, second: Field, share: Field) -> Field:
 
 
 def _wood_table(rng: np.random.Generator) -> _Sheet:
-    y, x = _grid()
+    y, _x = _grid()
     grain, fibre = in_plane(rng, "grain"), in_plane(rng, "fibre")
     rings = np.sin((y * rng.integers(6, 26) + 0.35 * in_plane(rng, "grain")) * 2 * np.pi)
-    woods = [(188, 146, 98), (150, 108, 70), (214, 178, 130), (104, 78, 56), (130, 118, 104), (168, 92, 50), (78, 48, 34)]
+    woods = [
+        (188, 146, 98),
+        (150, 108, 70),
+        (214, 178, 130),
+        (104, 78, 56),
+        (130, 118, 104),
+        (168, 92, 50),
+        (78, 48, 34),
+    ]
     shade = 0.16 * grain + 0.10 * fibre + rng.uniform(0.04, 0.2) * rings
     colour = _shaded(_pick(rng, woods), shade, (1.0, 1.15, 1.35))
     height = 0.05 * fibre
@@ -136,7 +144,15 @@ def _workbench_ply(rng: np.random.Generator) -> _Sheet:
 
 
 def _painted_steel(rng: np.random.Generator) -> _Sheet:
-    paints = [(176, 40, 34), (40, 76, 150), (52, 110, 78), (224, 176, 44), (92, 96, 100), (30, 32, 36), (206, 204, 198)]
+    paints = [
+        (176, 40, 34),
+        (40, 76, 150),
+        (52, 110, 78),
+        (224, 176, 44),
+        (92, 96, 100),
+        (30, 32, 36),
+        (206, 204, 198),
+    ]
     paint = _shaded(_pick(rng, paints, 0.15), 0.04 * in_plane(rng, "pink"))
     worn = np.clip((in_plane(rng, "pink") + 0.5 * in_plane(rng, "fibre") - rng.uniform(1.2, 3.2)) * 4, 0, 1)
     rusty = _shaded(_pick(rng, [(108, 104, 100), (112, 70, 44)]), 0.2 * in_plane(rng, "pink"))
@@ -181,7 +197,15 @@ def _cardboard(rng: np.random.Generator) -> _Sheet:
 
 def _shop_rag(rng: np.random.Generator) -> _Sheet:
     weave = _weave(rng, int(rng.integers(60, 128)))
-    rags = [(170, 40, 36), (208, 204, 196), (90, 110, 150), (122, 120, 116), (214, 196, 160), (60, 62, 66), (196, 96, 50)]
+    rags = [
+        (170, 40, 36),
+        (208, 204, 196),
+        (90, 110, 150),
+        (122, 120, 116),
+        (214, 196, 160),
+        (60, 62, 66),
+        (196, 96, 50),
+    ]
     colour = _shaded(_pick(rng, rags), 0.16 * weave + 0.08 * in_plane(rng, "fine") + 0.1 * in_plane(rng, "soft"))
     if rng.random() < 0.35:
         _, x = _grid()
@@ -261,7 +285,15 @@ def _rubber_mat(rng: np.random.Generator) -> _Sheet:
 
 
 def _plastic_tray(rng: np.random.Generator) -> _Sheet:
-    trays = [(230, 230, 228), (40, 44, 52), (190, 40, 36), (60, 90, 150), (236, 190, 50), (80, 140, 84), (196, 96, 40)]
+    trays = [
+        (230, 230, 228),
+        (40, 44, 52),
+        (190, 40, 36),
+        (60, 90, 150),
+        (236, 190, 50),
+        (80, 140, 84),
+        (196, 96, 40),
+    ]
     colour = _shaded(_pick(rng, trays, 0.12), 0.03 * in_plane(rng, "pink"))
     return _Sheet(colour, 0.015 * in_plane(rng, "fine"), rng.uniform(0.12, 0.5), tile_mm=(100, 250))
 
@@ -270,7 +302,9 @@ def _asphalt(rng: np.random.Generator) -> _Sheet:
     stones = in_plane(rng, "fine")
     stones = cv2.GaussianBlur(stones, (0, 0), 1.2)
     stones /= stones.std()
-    colour = _shaded(_pick(rng, [(92, 90, 88), (70, 70, 72), (116, 112, 106)]), 0.35 * stones + 0.1 * in_plane(rng, "soft"))
+    colour = _shaded(
+        _pick(rng, [(92, 90, 88), (70, 70, 72), (116, 112, 106)]), 0.35 * stones + 0.1 * in_plane(rng, "soft")
+    )
     return _Sheet(colour, 0.4 * stones, 0.92, tile_mm=(110, 260))
 
 
@@ -287,7 +321,9 @@ def _cloth(rng: np.random.Generator) -> _Sheet:
 
 def _cutting_mat(rng: np.random.Generator) -> _Sheet:
     y, x = _grid()
-    colour = _shaded(_pick(rng, [(32, 96, 78), (44, 76, 120), (56, 58, 62), (140, 70, 90)]), 0.04 * in_plane(rng, "pink"))
+    colour = _shaded(
+        _pick(rng, [(32, 96, 78), (44, 76, 120), (56, 58, 62), (140, 70, 90)]), 0.04 * in_plane(rng, "pink")
+    )
     fine, coarse = 20, 4
     line = ((x * fine) % 1 < 0.03) | ((y * fine) % 1 < 0.03)
     thick = ((x * coarse) % 1 < 0.012) | ((y * coarse) % 1 < 0.012)
@@ -307,18 +343,27 @@ def _chequer_plate(rng: np.random.Generator) -> _Sheet:
     bar = cv2.GaussianBlur(((along / 0.7) ** 2 + (across / 0.16) ** 2 < 1).astype(np.float32), (0, 0), 2)
     shade = 0.15 * in_plane(rng, "pink") + 0.12 * in_plane(rng, "soft") + 0.2 * bar
     base = linear(*(np.array([1, 1, 1.01]) * rng.uniform(90, 170)))
-    return _Sheet(_shaded(base, shade), bar, rng.uniform(0.3, 0.5), tile_mm=(120, 220), metallic=float(rng.random() < 0.6))
+    return _Sheet(
+        _shaded(base, shade), bar, rng.uniform(0.3, 0.5), tile_mm=(120, 220), metallic=float(rng.random() < 0.6)
+    )
 
 
 def _coloured_card(rng: np.random.Generator) -> _Sheet:
-    return _Sheet(_shaded(_any_colour(rng), 0.02 * in_plane(rng, "fine")), _flat(), rng.uniform(0.5, 0.95), tile_mm=(100, 250))
+    return _Sheet(
+        _shaded(_any_colour(rng), 0.02 * in_plane(rng, "fine")),
+        _flat(),
+        rng.uniform(0.5, 0.95),
+        tile_mm=(100, 250),
+    )
 
 
 def _engine_casting(rng: np.random.Generator) -> _Sheet:
     sand = in_plane(rng, "fine")
     base = _pick(rng, [(150, 150, 148), (116, 114, 110), (176, 174, 170)])
     colour = _shaded(base, 0.1 * sand + 0.16 * in_plane(rng, "pink"))
-    return _Sheet(colour, 0.12 * sand, rng.uniform(0.4, 0.7), tile_mm=(80, 180), metallic=float(rng.random() < 0.4), dirt=2.5)
+    return _Sheet(
+        colour, 0.12 * sand, rng.uniform(0.4, 0.7), tile_mm=(80, 180), metallic=float(rng.random() < 0.4), dirt=2.5
+    )
 
 
 # kinds kept for the test split
@@ -334,7 +379,9 @@ def _leather(rng: np.random.Generator) -> _Sheet:
 def _foil(rng: np.random.Generator) -> _Sheet:
     creases = np.abs(in_plane(rng, "soft")) + 0.5 * np.abs(in_plane(rng, "pink"))
     colour = _shaded(linear(206, 207, 208), 0.05 * in_plane(rng, "fibre"))
-    return _Sheet(colour, 1.2 * creases, rng.uniform(0.15, 0.35), rng.uniform(0.5, 3), (90, 200), metallic=1.0, dirt=0.4)
+    return _Sheet(
+        colour, 1.2 * creases, rng.uniform(0.15, 0.35), rng.uniform(0.5, 3), (90, 200), metallic=1.0, dirt=0.4
+    )
 
 
 def _glazed_tile(rng: np.random.Generator) -> _Sheet:
@@ -342,7 +389,10 @@ def _glazed_tile(rng: np.random.Generator) -> _Sheet:
     count = int(rng.integers(1, 5))
     edge = 0.5 - np.maximum(np.abs((x * count) % 1 - 0.5), np.abs((y * count) % 1 - 0.5))
     joint = edge < 0.012 * count
-    colour = _shaded(_pick(rng, [(226, 222, 212), (176, 164, 148), (104, 116, 124), (196, 150, 112)]), 0.08 * in_plane(rng, "soft"))
+    colour = _shaded(
+        _pick(rng, [(226, 222, 212), (176, 164, 148), (104, 116, 124), (196, 150, 112)]),
+        0.08 * in_plane(rng, "soft"),
+    )
     colour[joint] = linear(120, 116, 110)
     return _Sheet(colour, (-0.8 * joint).astype(np.float32), rng.uniform(0.08, 0.3), tile_mm=(150, 400))
 
@@ -452,13 +502,13 @@ def _soiled(rng: np.random.Generator, sheet: _Sheet) -> tuple[Field, float]:
     colour = sheet.colour
     if sheet.dirt == 0:
         return colour, sheet.roughness
-    for _ in range(rng.poisson(0.9 * sheet.dirt)):
+    for _ in range(rng.poisson(0.45 * sheet.dirt)):
         field = in_plane(rng, "soft")
         edge = rng.uniform(0.6, 1.8)
-        stain = np.clip((field - edge) / rng.uniform(0.05, 0.7), 0, 1) * rng.uniform(0.15, 0.85)
+        stain = np.clip((field - edge) / rng.uniform(0.1, 1.2), 0, 1) * rng.uniform(0.15, 0.8)
         tint = np.array([1, 1.08, 1.2] if rng.random() < 0.6 else [1, 1, 1], np.float32)
         colour = colour * (1 - stain[..., None] * np.minimum(tint * 0.85, 1))
-    if rng.random() < 0.3 * sheet.dirt:
+    if rng.random() < 0.14 * sheet.dirt:
         colour = colour * (1 - rng.uniform(0.3, 0.9) * _drops(rng))[..., None]
     if rng.random() < 0.3:
         specks = in_plane(rng, "fine") > rng.uniform(2.4, 3.4)
