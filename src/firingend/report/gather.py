@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from firingend.cases.case import CaseResult
@@ -57,7 +58,7 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         notes=tuple(_notes(result)),
         safety=words.SAFETY,
         order_words=_order_words(result),
-        steps=tuple(_step(i, step, diagnosis.currency) for i, step in enumerate(diagnosis.next[:MOST_STEPS], 1)),
+        steps=_steps(diagnosis),
         no_steps="No further check is suggested.",
         more_steps=_more_steps(diagnosis),
         causes=tuple(_cause(cause) for cause in diagnosis.causes[:MOST_CAUSES]),
@@ -208,11 +209,25 @@ def _notes(result: CaseResult) -> list[str]:
 
 def _order_words(result: CaseResult) -> str:
     rate = money(result.case.rate_per_hour, result.diagnosis.currency)
+    source = _common_source(result.diagnosis)
     return (
         "The first check is the one from which the repair is expected to cost least. “Expected to the repair” is"
-        f" work at {rate} an hour and parts, from here to a repaired engine, if this check is done next. Write"
-        " down each outcome; stop when the fault is found."
+        f" work at {rate} an hour and parts, from here to a repaired engine, if this check is done next."
+        + (f" Times and costs: {source}." if source else "")
+        + " Write down each outcome; stop when the fault is found."
     )
+
+
+def _common_source(diagnosis: Diagnosis) -> str:
+    """Where the figures of all steps shown come from, when that is one place; else empty."""
+    sources = {one_line(step.source) for step in diagnosis.next[:MOST_STEPS]}
+    return sources.pop() if len(sources) == 1 else ""
+
+
+def _steps(diagnosis: Diagnosis) -> tuple[Step, ...]:
+    said_once = _common_source(diagnosis)
+    steps = (_step(i, step, diagnosis.currency) for i, step in enumerate(diagnosis.next[:MOST_STEPS], 1))
+    return tuple(replace(step, source="") if said_once else step for step in steps)
 
 
 def _step(number: int, step: RankedStep, currency: str) -> Step:

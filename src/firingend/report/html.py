@@ -11,6 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from firingend.cases.case import CaseResult
+from firingend.diagnosis.knowledge import Knowledge
 from firingend.report.content import Content
 from firingend.report.figures import Chance
 from firingend.report.files import write_whole
@@ -25,7 +26,9 @@ _TRIANGLE = Markup(
 )
 
 
-def write_html(result: CaseResult, path: Path, *, made_on: date | None = None) -> None:
+def write_html(
+    result: CaseResult, path: Path, *, made_on: date | None = None, knowledge: Knowledge | None = None
+) -> None:
     """Write the report of a case as one HTML file.
 
     Parameters
@@ -36,13 +39,15 @@ def write_html(result: CaseResult, path: Path, *, made_on: date | None = None) -
         The file to write; an existing one is replaced only once the new one is complete.
     made_on
         Date of the report; today when None.
+    knowledge
+        Names of symptoms, checks and outcomes; the shipped ones when None.
 
     Raises
     ------
     UserError
         The file cannot be written.
     """
-    write_whole(path, render_html(gather(result, made_on)).encode("utf-8"))
+    write_whole(path, render_html(gather(result, made_on, knowledge)).encode("utf-8"))
 
 
 def render_html(content: Content) -> str:

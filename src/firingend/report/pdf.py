@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from firingend.cases.case import CaseResult
+from firingend.diagnosis.knowledge import Knowledge
 from firingend.report.content import Cause, Content, Fact, Plug, Step
 from firingend.report.files import write_whole
 from firingend.report.gather import gather
@@ -22,7 +23,14 @@ _COST_WIDTH = 32.0
 _NUMBER_WIDTH = 11.0
 
 
-def write_pdf(result: CaseResult, path: Path, paper: Paper = "A4", *, made_on: date | None = None) -> None:
+def write_pdf(
+    result: CaseResult,
+    path: Path,
+    paper: Paper = "A4",
+    *,
+    made_on: date | None = None,
+    knowledge: Knowledge | None = None,
+) -> None:
     """Write the report of a case as a PDF.
 
     Parameters
@@ -35,6 +43,8 @@ def write_pdf(result: CaseResult, path: Path, paper: Paper = "A4", *, made_on: d
         ``A4`` or ``Letter``.
     made_on
         Date of the report; today when None.
+    knowledge
+        Names of symptoms, checks and outcomes; the shipped ones when None.
 
     Raises
     ------
@@ -42,7 +52,7 @@ def write_pdf(result: CaseResult, path: Path, paper: Paper = "A4", *, made_on: d
         The file cannot be written.
     """
     made_at = datetime.combine(made_on, time(12), UTC) if made_on else None
-    write_whole(path, render_pdf(gather(result, made_on), paper, made_at))
+    write_whole(path, render_pdf(gather(result, made_on, knowledge), paper, made_at))
 
 
 def render_pdf(content: Content, paper: Paper = "A4", made_at: datetime | None = None) -> bytes:
@@ -236,7 +246,7 @@ def _picture(sheet: Sheet, plug: Plug, x: float, y: float, side: float) -> None:
 def _safety(sheet: Sheet, lines: Sequence[str]) -> None:
     bullets = [Line(text, 9.5, mark="•", after=0.8) for text in lines]
     sheet.set_y(sheet.y + 6)
-    _boxed(sheet, "Before you start", bullets, sheet.l_margin, sheet.epw, fill=None, lead=6.0)
+    _boxed(sheet, "Before you start", bullets, sheet.l_margin, sheet.epw, fill=None, lead=7.2)
 
 
 def _steps(sheet: Sheet, content: Content) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
-LONGEST = 4000
+LONGEST = 1500
 """Characters of one field that are printed; what a person types is far shorter."""
 
 _KEPT_FORMATS = frozenset("\u200c\u200d\u00ad")  # joiners and the soft hyphen shape words and harm nobody

@@ -72,6 +72,7 @@ class Sheet(FPDF):
         self.set_fallback_fonts(["mathematics", "symbols"], exact_match=False)
         self._known = frozenset().union(*(f.cmap for f in self.fonts.values() if isinstance(f, TTFFont)))
         self.lacks_glyphs = False
+        self._heights: dict[tuple[str, float, bool, bool, float], float] = {}
         self.add_page()
 
     def footer(self) -> None:
@@ -151,6 +152,12 @@ class Sheet(FPDF):
         self.set_text_color(*line.ink)
 
     def _line_height(self, line: Line, width: float) -> float:
+        key = (line.text, line.size, line.bold, bool(line.mark), width)
+        if key not in self._heights:
+            self._heights[key] = self._measure(line, width)
+        return self._heights[key]
+
+    def _measure(self, line: Line, width: float) -> float:
         self._style(line)
         height = self.multi_cell(
             width - _hang(line),

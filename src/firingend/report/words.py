@@ -134,8 +134,10 @@ def engine_words(engine: Engine) -> str:
 
 
 def shared_words(engine: Engine) -> str:
-    """What cylinders share, one part after the other; empty when nothing is listed."""
-    return "; ".join(f"{part.name}: {list_cylinders(part.cylinders)}" for part in engine.shared)
+    """What some cylinders share and others do not, one part after the other; may be empty."""
+    everyone = set(engine.cylinders)
+    parts = (part for part in engine.shared if set(part.cylinders) != everyone)
+    return "; ".join(f"{part.name}: {list_cylinders(part.cylinders)}" for part in parts)
 
 
 def date_words(year: int, month: int, day: int) -> str:
