@@ -36,7 +36,7 @@ def test_documented_example_says_what_it_seems_to_say():
     assert list(case.symptoms.values()) == [True, True, False]
     assert case.typed[3] == TypedPlug("normal-tan", 0.8)
     assert case.typed[4] == TypedPlug("wet", 0.9, ("worn",))
-    assert (case.outcomes[0].where, case.outcomes[0].check) == ("coil A", "spark-test")
+    assert (case.outcomes[0].where, case.outcomes[0].check) == ("coil A", "coil-resistance")
     assert case.measurements == (Measurement("compression-dry", "cylinder 1", 1180, "kPa", "warm, throttle open"),)
     assert (case.rate_per_hour, case.currency) == (72.0, "EUR")
 

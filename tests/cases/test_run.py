@@ -81,7 +81,7 @@ def test_row_that_runs_the_other_way_is_refused(across: bool, down: bool, fits: 
     if fits:
         assert len(labels(case, seen)) == 3
     else:
-        with pytest.raises(CaseError, match='runs top to bottom.*write first = "top" or "bottom"'):
+        with pytest.raises(CaseError, match=r'runs top to bottom.*write first = "top" or "bottom"'):
             labels(case, seen)
 
 

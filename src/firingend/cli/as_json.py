@@ -1,0 +1,145 @@
+"""Results as plain data for ``--json``; the shapes are those of the schemas in ``firingend/schemas``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from firingend.cases.case import CaseResult
+from firingend.comparison.comparison import Comparison
+from firingend.diagnosis.diagnosis import RankedCause, RankedStep
+from firingend.errors import UserError
+from firingend.photo.picture import Quality
+from firingend.reading.reading import PhotoReading, Reading, Reason
+
+Json = dict[str, Any]
+
+
+def dump(value: Json | list[Json]) -> None:
+    """Print as JSON; every character outside ASCII is escaped, so that any console and pipe carries it."""
+    print(json.dumps(value, indent=2, allow_nan=False))
+
+
+def photo_reading(reading: PhotoReading) -> Json:
+    """One photograph that was read."""
+    return {
+        "file": str(reading.file),
+        "width": reading.width,
+        "height": reading.height,
+        "quality": _quality(reading.quality),
+        "reasons": _reasons(reading.reasons),
+        "firing_ends": [_firing_end(each) for each in reading.readings],
+    }
+
+
+def failed_photo(file: Path, error: UserError) -> Json:
+    """One photograph that could not be read."""
+    return {"file": str(file), "error": " ".join(str(error).split()), "quality": None, "firing_ends": []}
+
+
+def case_result(result: CaseResult) -> Json:
+    """Everything that comes out of a case."""
+    diagnosis = result.diagnosis
+    return {
+        "name": result.case.name,
+        "engine": result.case.engine.name,
+        "cylinders": [
+            {"cylinder": cylinder, "photo": _photo(result, cylinder), **_what_it_shows(reading)}
+            for cylinder, reading in result.readings.items()
+        ],
+        "comparison": _comparison(result.comparison),
+        "causes": [_cause(cause) for cause in diagnosis.causes],
+        "next": [_step(step) for step in diagnosis.next],
+        "ruled_out": [_cause(cause) for cause in diagnosis.ruled_out],
+        "currency": diagnosis.currency,
+        "notes": list(diagnosis.notes),
+    }
+
+
+def _firing_end(reading: Reading) -> Json:
+    end = reading.firing_end
+    return {
+        "box": [float(edge) for edge in end.box] if end else None,
+        "axis": [float(part) for part in end.axis] if end else None,
+        "score": float(end.score) if end else None,
+        **_what_it_shows(reading),
+    }
+
+
+def _what_it_shows(reading: Reading) -> Json:
+    return {
+        "label": reading.label,
+        "probabilities": _numbers(reading.probabilities),
+        "reasons": _reasons(reading.reasons),
+        "prior": _numbers(reading.prior),
+        "ceramic": _numbers(reading.ceramic),
+        "surface": _numbers(reading.surface),
+        "unused": float(reading.unused),
+        "not_a_plug": float(reading.not_a_plug),
+        "signs": _numbers(reading.signs),
+        "quality": _quality(reading.quality) if reading.quality else None,
+    }
+
+
+def _quality(quality: Quality) -> Json:
+    return {
+        "focus": float(quality.focus),
+        "clipped_bright": float(quality.clipped_bright),
+        "clipped_dark": float(quality.clipped_dark),
+        "mean_luma": float(quality.mean_luma),
+        "cast_degrees": float(quality.cast_degrees),
+        "flags": list(quality.flags),
+    }
+
+
+def _reasons(reasons: tuple[Reason, ...]) -> list[str]:
+    return [f"{reason.text}: {reason.remedy}" if reason.remedy else reason.text for reason in reasons]
+
+
+def _comparison(comparison: Comparison) -> Json:
+    return {
+        "pattern": comparison.pattern,
+        "probability": float(comparison.probability),
+        "patterns": _numbers(comparison.patterns),
+        "label": comparison.label,
+        "cylinders": list(comparison.cylinders),
+        "where": comparison.where,
+        "sentence": comparison.sentence,
+    }
+
+
+def _cause(cause: RankedCause) -> Json:
+    return {
+        "id": cause.id,
+        "name": cause.name,
+        "where": cause.where,
+        "probability": float(cause.probability),
+        "cylinders": list(cause.cylinders),
+        "repair": cause.repair,
+    }
+
+
+def _step(step: RankedStep) -> Json:
+    return {
+        "id": step.id,
+        "name": step.name,
+        "where": step.where,
+        "why": step.why,
+        "how": list(step.how),
+        "minutes": float(step.minutes),
+        "parts_cost": float(step.parts_cost),
+        "expected_cost": float(step.expected_cost),
+        "cautions": list(step.cautions),
+        "source": step.source,
+    }
+
+
+def _photo(result: CaseResult, cylinder: int) -> str | None:
+    file = result.photo_file(cylinder)
+    return str(file) if file else None
+
+
+def _numbers(numbers: Mapping[str, float]) -> dict[str, float]:
+    return {name: float(number) for name, number in numbers.items()}
