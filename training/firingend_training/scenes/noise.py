@@ -38,7 +38,7 @@ def _coloured_volume(kind: str) -> NDArray[np.float32]:
     radius = np.sqrt(k[:, None, None] ** 2 + k[None, :, None] ** 2 + k[None, None, : n // 2 + 1] ** 2)
     gain = np.where((radius >= low) & (radius <= high), np.maximum(radius, 1) ** -exponent, 0)
     white = rng.standard_normal((n, n, n), dtype=np.float32)
-    values = np.fft.irfftn(np.fft.rfftn(white) * gain, s=(n, n, n))
+    values = np.fft.irfftn(np.fft.rfftn(white) * gain, s=(n, n, n), axes=(0, 1, 2))
     return (values / values.std()).astype(np.float32)
 
 
@@ -123,7 +123,7 @@ def _plane(kind: str, number: int) -> NDArray[np.float32]:
     kx = np.fft.rfftfreq(n)[None] * n * np.sqrt(stretch)
     radius = np.hypot(ky, kx)
     gain = np.where((radius >= low) & (radius <= high), np.maximum(radius, 1) ** -exponent, 0)
-    values = np.fft.irfft2(np.fft.rfft2(rng.standard_normal((n, n))) * gain, s=(n, n))
+    values = np.fft.irfft2(np.fft.rfft2(rng.standard_normal((n, n))) * gain, s=(n, n), axes=(0, 1))
     return (values / values.std()).astype(np.float32)
 
 
