@@ -1,0 +1,98 @@
+"""From evidence to a diagnosis: causes with probabilities, and the checks worth doing next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from firingend.diagnosis.diagnosis import Diagnosis, RankedCause
+from firingend.diagnosis.evidence import Evidence
+from firingend.diagnosis.knowledge import Knowledge, load
+from firingend.diagnosis.next_step import rank_steps
+from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
+from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
+from firingend.diagnosis.weighing import terms
+from firingend.labels import UNREADABLE
+
+_SHOWN = 15
+_LEAST_SHOWN = 0.002
+
+
+def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosis:
+    """Weigh the evidence and rank causes and next checks.
+
+    Parameters
+    ----------
+    evidence
+        Everything known about one engine.
+    knowledge
+        What to judge it by; the shipped knowledge when left out.
+
+    Raises
+    ------
+    UserError
+        An aircraft engine; a symptom, check, outcome or place that does not exist.
+    """
+    known = knowledge if knowledge is not None else load()
+    found = suspects(known, evidence.engine)
+    posterior = weigh(found, list(terms(found, evidence)))
+    return Diagnosis(
+        causes=_ranked_causes(posterior),
+        next=rank_steps(posterior, evidence),
+        ruled_out=_ruled_out(posterior),
+        currency=evidence.currency,
+        notes=tuple(_notes(evidence, known, posterior)),
+    )
+
+
+def _ranked_causes(posterior: Posterior) -> tuple[RankedCause, ...]:
+    chance = posterior.at_fault()
+    shown = [_ranked(posterior, int(k), float(chance[k])) for k in np.argsort(-chance, kind="stable")[:_SHOWN]]
+    cylinders = posterior.suspects.engine.cylinders
+    shown.append(
+        RankedCause(HEALTHY, "Nothing wrong", "engine", posterior.healthy,
+                    "Run it properly and read the plugs again", cylinders)
+    )  # fmt: skip
+    shown.append(
+        RankedCause(NOTHING_LISTED, "Nothing listed explains this", "engine", posterior.nothing_listed,
+                    "Hand over to a specialist", cylinders)
+    )  # fmt: skip
+    shown.sort(key=lambda cause: -cause.probability)
+    return tuple(cause for k, cause in enumerate(shown) if k == 0 or cause.probability >= _LEAST_SHOWN)
+
+
+def _ranked(posterior: Posterior, row: int, probability: float) -> RankedCause:
+    suspect = posterior.suspects.each[row]
+    return RankedCause(
+        id=suspect.cause.id,
+        name=suspect.cause.name,
+        where=suspect.place.name,
+        probability=probability,
+        repair=suspect.cause.repair,
+        cylinders=suspect.place.cylinders,
+    )
+
+
+def _ruled_out(posterior: Posterior) -> tuple[RankedCause, ...]:
+    """What was worth suspecting before the evidence and is not any more, likeliest before it first."""
+    before = prior_balance(posterior.suspects, pairs=False).posterior().single
+    after = posterior.at_fault()
+    out = np.flatnonzero((before > 0.004) & (after < 0.002) & (after < before / 10))
+    return tuple(_ranked(posterior, int(k), float(after[k])) for k in out[np.argsort(-before[out])][:_SHOWN])
+
+
+def _notes(evidence: Evidence, known: Knowledge, posterior: Posterior) -> Iterator[str]:
+    if evidence.run.how in known.shifts and evidence.readings:
+        yield known.shifts[evidence.run.how].says
+    minutes = evidence.run.minutes_on_plugs
+    if minutes is not None and minutes < 3 * known.general.settle_minutes and "new-plugs" in known.shifts:
+        yield known.shifts["new-plugs"].says
+    blind = sorted(n for n, reading in evidence.readings.items() if reading.label == UNREADABLE)
+    if blind:
+        which = ", ".join(str(n) for n in blind)
+        yield f"The plug of cylinder {which} could not be read and adds nothing: photograph it again."
+    if posterior.nothing_listed > 0.3:
+        yield "Nothing listed explains this well: look for what is not in the list, or ask a specialist."
+    if evidence.measurements:
+        yield "Measurements are kept but not weighed yet: give the outcome of the check as well."
