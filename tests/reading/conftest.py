@@ -151,8 +151,6 @@ def draw_plugs():
         for x, y, radius, colour in spots:
             _blob(pixels, x, y, radius, colour)
         grain = np.random.default_rng(0).integers(-6, 7, pixels.shape[:2])
-        return np.clip(pixels + grain[..., None] * (pixels.max(axis=-1, keepdims=True) > 0), 0, 255).astype(
-            np.uint8
-        )
+        return np.clip(pixels + grain[..., None] * (pixels.max(axis=-1, keepdims=True) > 0), 0, 255).astype(np.uint8)
 
     return draw

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -107,3 +108,41 @@ def test_overlap():
     assert overlap((0, 0, 2, 2), (0, 0, 2, 2)) == 1
     assert overlap((0, 0, 2, 2), (2, 0, 4, 2)) == 0
     assert overlap((0, 0, 4, 4), (1, 1, 3, 3)) == 0.25
+
+
+@pytest.fixture
+def glancing(own_models):
+    card = json.loads((own_models / "finder.json").read_text(encoding="utf-8"))
+    card |= {"glance_side": 64, "glance_score": 0.8, "glance_share": 0.35}
+    (own_models / "finder.json").write_text(json.dumps(card), encoding="utf-8")
+    return Finder(own_models)
+
+
+def looks(finder, monkeypatch):
+    """The sides at which the picture is looked at, filled in as it happens."""
+    sides, look = [], finder._look
+    monkeypatch.setattr(finder, "_look", lambda picture, side: sides.append(side) or look(picture, side))
+    return sides
+
+
+def test_one_large_firing_end_needs_only_a_glance(glancing, draw_plugs, monkeypatch):
+    sides = looks(glancing, monkeypatch)
+    (end,) = glancing.find(picture_of(draw_plugs((256, 192), [(128, 96, 70, (255, 80, 127))])))
+    assert sides == [64]
+    # The toy's box has a fixed reach in network pixels: 20 of 64, on a picture four times as long.
+    assert end.box == pytest.approx((128 - 81, 96 - 81, 128 + 81, 96 + 81), abs=12)
+
+
+@pytest.mark.parametrize(
+    "spots",
+    [
+        [(60, 96, 30, (255, 31, 127)), (180, 96, 30, (255, 31, 127))],  # more than one
+        [(128, 96, 30, (255, 10, 127))],  # small
+        [(128, 96, 70, (180, 80, 127))],  # faint
+        [],
+    ],
+)
+def test_anything_else_is_looked_at_properly(glancing, draw_plugs, monkeypatch, spots):
+    sides = looks(glancing, monkeypatch)
+    glancing.find(picture_of(draw_plugs((256, 192), spots)))
+    assert sides == [64, 128]

@@ -46,9 +46,7 @@ _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
 
-def load_picture(
-    path: str | PathLike[str], *, min_side: int | None = None, limits: LoadLimits = LIMITS
-) -> Picture:
+def load_picture(path: str | PathLike[str], *, min_side: int | None = None, limits: LoadLimits = LIMITS) -> Picture:
     """Read a photograph, upright and in sRGB.
 
     JPEG, PNG, WebP, TIFF and HEIC (also GIF and BMP) are told apart by their content, not by their name. Of an
@@ -116,9 +114,7 @@ def _check_file(file: Path, limits: LoadLimits) -> None:
     except FileNotFoundError:
         raise PhotoError(f"{file} does not exist", "check the name and the folder") from None
     except (OSError, ValueError) as error:
-        raise PhotoError(
-            f"{file} cannot be opened ({_cause(error)})", "check the name and the permissions"
-        ) from None
+        raise PhotoError(f"{file} cannot be opened ({_cause(error)})", "check the name and the permissions") from None
     if size == 0:
         raise PhotoError(f"{file} is empty (0 bytes)", _COPY_AGAIN)
     if size > limits.max_bytes:
@@ -153,15 +149,12 @@ def _decode(
 def _check_pixels(file: Path, size: tuple[int, int], limits: LoadLimits) -> None:
     if size[0] * size[1] > limits.max_pixels:
         raise PhotoError(
-            f"{file} claims {size[0]} x {size[1]} pixels, more than the "
-            f"{limits.max_pixels / 1e6:.0f} million allowed",
+            f"{file} claims {size[0]} x {size[1]} pixels, more than the {limits.max_pixels / 1e6:.0f} million allowed",
             "save a smaller JPEG of it",
         )
 
 
-def _pixels_of(
-    image: Image.Image, min_side: int | None
-) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
+def _pixels_of(image: Image.Image, min_side: int | None) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
     full_size, reduction = image.size, reduction_for(image.size, min_side)
     if reduction > 1 and image.format in ("JPEG", "MPO"):
         image.draft(None, (full_size[0] // reduction, full_size[1] // reduction))

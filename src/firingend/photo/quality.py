@@ -16,7 +16,7 @@ FOCUS_LONG_SIDE: Final = 512
 """Pixels on the long side at which focus is measured: variance of the Laplacian depends on scale, so the scale
 is fixed. Smaller pictures are measured as they are, because enlarging them would read as blur."""
 
-_CAST_LONG_SIDE: Final = 128
+_CAST_LONG_SIDE: Final = 64
 """Pixels on the long side at which the colour cast is estimated: colour needs no detail, and averaging takes
 noise and chroma subsampling out of it."""
 
@@ -82,7 +82,7 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
     clipped_dark = float(np.count_nonzero(pixels <= DARK)) / pixels.size
     focus, mean_luma, cast = laplacian_variance(luma), float(luma.mean()), cast_degrees(small)
 
-    darkest, brightest = np.percentile(luma, (2, 98))
+    darkest, brightest = _fiftieths(luma)
 
     flags = []
     if brightest < limits.min_brightest:
@@ -109,6 +109,12 @@ def shrink(pixels: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
 def luma_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """8-bit luma (ITU-R BT.601 weights, rounded) of (height, width, 3) sRGB pixels."""
     return np.asarray(Image.fromarray(pixels).convert("L"))
+
+
+def _fiftieths(luma: NDArray[np.uint8]) -> tuple[int, int]:
+    """The luma below which the darkest, and above which the brightest, fiftieth of the pixels lies."""
+    below = np.cumsum(np.bincount(luma.ravel(), minlength=256)) / luma.size
+    return int(np.searchsorted(below, 0.02)), int(np.searchsorted(below, 0.98))
 
 
 def laplacian_variance(luma: NDArray[np.uint8]) -> float:
@@ -148,8 +154,9 @@ def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.flo
     -------
     (3,) unit vector of linear RGB; neutral when every pixel is black or clipped.
     """
-    linear = LINEAR_OF_BYTE[_unclipped(pixels)]
-    mean = np.mean(linear.astype(np.float64) ** p, axis=0) ** (1 / p) if len(linear) else np.ones(3)
+    powers = LINEAR_OF_BYTE.astype(np.float64) ** p  # of the 256 possible values, not of every pixel
+    usable = _unclipped(pixels)
+    mean = powers[usable].mean(axis=0) ** (1 / p) if len(usable) else np.ones(3)
     length = float(np.linalg.norm(mean))
     return mean / length if length > 0 else np.full(3, 3**-0.5)
 

@@ -101,9 +101,7 @@ def upright_crop(
     return np.asarray(turned)
 
 
-def _window(
-    pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int
-) -> tuple[NDArray[np.uint8], int, int]:
+def _window(pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int) -> tuple[NDArray[np.uint8], int, int]:
     """The axis-parallel part of the picture that a crop touches, edge-padded, and its left and top."""
     corners = matrix @ np.array([(c, r, 1) for c in (-0.5, size - 0.5) for r in (-0.5, size - 0.5)]).T + 0.5
     rim = 2 + int(np.ceil(np.hypot(matrix[0, 0], matrix[1, 0])) * 2)  # what the filters reach beyond the corners

@@ -63,17 +63,32 @@ class Finder:
         picture
             At any scale; it is resized to the network's ``long_side``.
         """
-        image, frame = self._fit(picture)
+        if self.card.glance_side:
+            ends = self._look(picture, self.card.glance_side)
+            if self._needs_no_second_look(ends, max(picture.full_width, picture.full_height)):
+                return ends
+        return self._look(picture, self.card.long_side)
+
+    def _needs_no_second_look(self, ends: list[FiringEnd], long_side: int) -> bool:
+        return (
+            len(ends) == 1
+            and ends[0].score >= self.card.glance_score
+            and _longer_side(ends[0].box) >= self.card.glance_share * long_side
+        )
+
+    def _look(self, picture: Picture, long_side: int) -> list[FiringEnd]:
+        """What the network finds in the picture made ``long_side`` px long."""
+        image, frame = self._fit(picture, long_side)
         maps = self._network.run(image=image)
         ends = _decode(maps["heat"][0, 0], maps["box"][0], maps["axis"][0], self.card.score_min, frame)
         ends = [_within(end, picture.full_width, picture.full_height) for end in ends]
         kept = _without_doubles([end for end in ends if _has_area(end.box)], self.card.iou_max)
         return [kept[i] for i in row_order([end.box for end in kept])]
 
-    def _fit(self, picture: Picture) -> tuple[NDArray[np.float32], _Frame]:
+    def _fit(self, picture: Picture, long_side: int) -> tuple[NDArray[np.float32], _Frame]:
         """The network's input (1, 3, H, W), padded at right and bottom with mid grey."""
         height, width = picture.pixels.shape[:2]
-        factor = self.card.long_side / max(height, width)
+        factor = long_side / max(height, width)
         fitted_width, fitted_height = (max(1, round(side * factor)) for side in (width, height))
         resampling = Image.Resampling.BOX if factor < 1 else Image.Resampling.BILINEAR
         fitted = Image.fromarray(picture.pixels).resize((fitted_width, fitted_height), resampling)
@@ -124,6 +139,10 @@ def _within(end: FiringEnd, width: int, height: int) -> FiringEnd:
         float(min(max(y1, 0), height)),
     )
     return FiringEnd(box, end.axis, end.score)
+
+
+def _longer_side(box: Box) -> float:
+    return max(box[2] - box[0], box[3] - box[1])
 
 
 def _has_area(box: Box) -> bool:

@@ -45,12 +45,19 @@ class FinderCard(_Card):
     ``long_side``: px of the picture's long side as the network sees it. ``multiple``: what height and width are
     padded up to a multiple of. ``score_min``: least score of a firing end. ``iou_max``: of two boxes that
     overlap by more than this, the weaker goes.
+
+    A photograph of one plug from close by needs no fine look. With ``glance_side`` above 0 the picture is first
+    looked at that many px long, and if there is one firing end with a score of ``glance_score`` and a box of at
+    least ``glance_share`` of the picture's long side, that is the answer.
     """
 
     long_side: Annotated[int, Field(ge=32, le=4096)]
     multiple: Annotated[int, Field(ge=4, le=256, multiple_of=4)] = 32
     score_min: Probability
     iou_max: Probability
+    glance_side: Annotated[int, Field(ge=0, le=4096)] = 0
+    glance_score: Probability = 0.6
+    glance_share: Probability = 0.35
 
 
 class Thresholds(BaseModel):
