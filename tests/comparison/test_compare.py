@@ -126,6 +126,12 @@ def test_two_parts_on_the_same_cylinders_are_both_named():
     assert "the front carburettor" in sentence
 
 
+def test_pair_on_one_coil_may_be_wet_and_sooty():
+    result = compare(FLAT, plugs(FLAT, "wrtt"))
+    assert (result.pattern, result.where, result.cylinders) == ("shared-pair", "coil A", (1, 2))
+    assert result.sentence.startswith("Cylinder 1 is wet, 2 is sooty, 3 and 4 are tan; 1 and 2 share coil A, so")
+
+
 def test_close_call_names_the_runner_up():
     result = compare(FOUR, plugs(FOUR, "trrt"))
     assert result.probability < 0.7
@@ -223,8 +229,8 @@ def test_posterior_equals_sum_over_every_assignment(data):
     found, scattered_prior = places(engine, engine.cylinders)
     prior: dict[tuple[str, tuple[int, ...]], float] = {}
     for place in found:
-        for odd, rest, weight in place.labellings():
-            key = place.pattern, tuple(odd if c in place.cylinders else rest for c in engine.cylinders)
+        for assignment, weight in place.assignments(engine.cylinders):
+            key = place.pattern, assignment.labels
             prior[key] = prior.get(key, 0.0) + weight
     covered = {labels for _, labels in prior}
     free = [a for a in product(range(5), repeat=len(engine.cylinders)) if a not in covered]
@@ -249,8 +255,7 @@ def scattered_assignments(free: list[tuple[int, ...]]) -> dict[tuple[int, ...], 
             by_pair.setdefault(frozenset(labels), []).append(labels)
     many = [labels for labels in free if len(set(labels)) > 2]
     pair_weight = {
-        pair: sum(REST_LABEL[a] * ONE_ODD_LABEL[b] for a, b in (tuple(pair), tuple(pair)[::-1]))
-        for pair in by_pair
+        pair: sum(REST_LABEL[a] * ONE_ODD_LABEL[b] for a, b in (tuple(pair), tuple(pair)[::-1])) for pair in by_pair
     }
     two_share = 0.0 if not by_pair else TWO_LABEL_SHARE if many else 1.0
     weights = {labels: (1 - two_share) / len(many) for labels in many}
@@ -265,4 +270,4 @@ def test_place_priors_sum_to_one():
         found, scattered = places(engine, engine.cylinders)
         assert sum(place.prior for place in found) + scattered == pytest.approx(1)
         for place in found:
-            assert sum(weight for *_, weight in place.labellings()) == pytest.approx(place.prior)
+            assert sum(prior for _, prior in place.assignments(engine.cylinders)) == pytest.approx(place.prior)

@@ -15,7 +15,7 @@ from math import comb, prod
 from typing import Final, get_args
 
 from firingend.comparison.comparison import Comparison, Pattern
-from firingend.comparison.hypotheses import ONE_ODD_LABEL, REST_LABEL, TWO_LABEL_SHARE, Place, places
+from firingend.comparison.hypotheses import ONE_ODD_LABEL, REST_LABEL, TWO_LABEL_SHARE, Assignment, Place, places
 from firingend.comparison.sentence import pattern_sentence, too_few_sentence
 from firingend.engine.build import list_cylinders
 from firingend.engine.engine import Engine
@@ -32,10 +32,10 @@ Likelihood = tuple[float, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Explained:
-    """One place with the posterior weight of each pair of labels (standing out, rest)."""
+    """One place with the posterior weight of each way the plugs can look under it."""
 
     place: Place
-    weights: Mapping[tuple[int, int], float]
+    weights: Mapping[Assignment, float]
 
     @property
     def weight(self) -> float:
@@ -112,18 +112,16 @@ def _weigh(engine: Engine, likelihoods: Mapping[int, Likelihood]) -> tuple[tuple
     explained = []
     for place in all_places:
         weights = {}
-        for odd, rest, prior in place.labellings():
-            labels = tuple(odd if cylinder in place.cylinders else rest for cylinder in readable)
+        for assignment, prior in place.assignments(readable):
+            labels = assignment.labels
             if labels not in covered:
                 covered[labels] = prod(likelihoods[c][label] for c, label in zip(readable, labels, strict=True))
-            weights[odd, rest] = prior * covered[labels]
+            weights[assignment] = prior * covered[labels]
         explained.append(_Explained(place, weights))
     return tuple(explained), scattered_prior * _scattered_likelihood(likelihoods, covered)
 
 
-def _scattered_likelihood(
-    likelihoods: Mapping[int, Likelihood], covered: Mapping[tuple[int, ...], float]
-) -> float:
+def _scattered_likelihood(likelihoods: Mapping[int, Likelihood], covered: Mapping[tuple[int, ...], float]) -> float:
     """Likelihood of "no pattern": a mix of two-label and many-label assignments that none covers.
 
     Within two labels, the pair is weighed as a pattern weighs its two labels, and every uncovered split of it is
@@ -144,10 +142,12 @@ def _scattered_likelihood(
     mean, share = 0.0, 0.0
     if pair_weight_sum:
         mean, share = TWO_LABEL_SHARE * two_label_mean / pair_weight_sum, TWO_LABEL_SHARE
+    known = [weight for assigned, weight in covered.items() if len(set(assigned)) > 2]
     many_labels = len(LABELS) ** count - len(LABELS) - comb(len(LABELS), 2) * (2**count - 2)
-    if many_labels:
+    if uncovered := many_labels - len(known):
         # Likelihoods sum to 1 a cylinder, so all assignments together weigh exactly 1.
-        mean += (1 - TWO_LABEL_SHARE) * max(0.0, 1 - sum(alike) - two_label_sum) / many_labels
+        rest = max(0.0, 1 - sum(alike) - two_label_sum - sum(known))
+        mean += (1 - TWO_LABEL_SHARE) * rest / uncovered
         share += 1 - TWO_LABEL_SHARE
     return mean / share if share else 0.0
 
@@ -162,16 +162,16 @@ def _conclude(
     total = sum(weights.values())
     patterns: dict[str, float] = {pattern: weight / total for pattern, weight in weights.items()}
     pattern = max(weights, key=weights.__getitem__)
-    candidates = sorted(
-        (each for each in explained if each.place.pattern == pattern), key=lambda each: -each.weight
-    )
+    candidates = sorted((each for each in explained if each.place.pattern == pattern), key=lambda each: -each.weight)
+    readable = tuple(c for c in engine.cylinders if c in readings and readings[c].label != UNREADABLE)
     if not candidates:
-        sentence = pattern_sentence(engine, readings, patterns, "scattered", (), "", "")
+        seen = {c: readings[c].label for c in readable}
+        sentence = pattern_sentence(engine, readings, patterns, "scattered", (), "", seen)
         return Comparison("scattered", patterns["scattered"], patterns, "", (), "", sentence)
     best = candidates[0]
-    odd, rest = max(best.weights, key=best.weights.__getitem__)
+    likeliest = max(best.weights, key=best.weights.__getitem__)
+    label = LABELS[likeliest.odd]
+    seen = {c: LABELS[index] for c, index in zip(readable, likeliest.labels, strict=True)}
     ties = tuple(each.place for each in candidates if each.weight > 0.25 * best.weight)
-    sentence = pattern_sentence(engine, readings, patterns, pattern, ties, LABELS[odd], LABELS[rest])
-    return Comparison(
-        pattern, patterns[pattern], patterns, LABELS[odd], best.place.cylinders, best.place.where, sentence
-    )
+    sentence = pattern_sentence(engine, readings, patterns, pattern, ties, label, seen)
+    return Comparison(pattern, patterns[pattern], patterns, label, best.place.cylinders, best.place.where, sentence)

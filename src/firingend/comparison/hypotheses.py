@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from itertools import product
+from typing import Final, NamedTuple
 
 from firingend.comparison.comparison import Pattern
 from firingend.engine.engine import Engine, SharedKind, SharedPart
@@ -43,6 +44,13 @@ BANK_LABEL: Final = (0.30, 0.05, 0.35, 0.15, 0.15)
 NEIGHBOURS_LABEL: Final = (0.15, 0.05, 0.30, 0.25, 0.25)
 ENDS_LABEL: Final = (0.45, 0.05, 0.40, 0.05, 0.05)
 
+_OTHER_FACE: Final[Mapping[int, int]] = {
+    LABELS.index("wet"): LABELS.index("rich-carbon"),
+    LABELS.index("rich-carbon"): LABELS.index("wet"),
+}
+OTHER_FACE_SHARE: Final = 0.2
+"""Share of plugs on a faulty shared part that are sooty where the others are wet, or the other way round."""
+
 _SHARED_LABEL: Final[Mapping[SharedKind, tuple[float, ...]]] = {
     "coil": COIL_LABEL,
     "carburettor": CARBURETTOR_LABEL,
@@ -50,6 +58,14 @@ _SHARED_LABEL: Final[Mapping[SharedKind, tuple[float, ...]]] = {
     "fuel-rail": CARBURETTOR_LABEL,
     "head": NEIGHBOURS_LABEL,
 }
+
+
+class Assignment(NamedTuple):
+    """One way all readable plugs can look: label that stands out, label of the rest, label of each plug."""
+
+    odd: int
+    rest: int
+    labels: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +95,28 @@ class Place:
     odd_label: tuple[float, ...]
     part: SharedPart | None = None
 
-    def labellings(self) -> Iterator[tuple[int, int, float]]:
-        """Every (label that stands out, label of the rest, prior), labels as indices into ``LABELS``.
+    def assignments(self, readable: tuple[int, ...]) -> Iterator[tuple[Assignment, float]]:
+        """Every way the readable plugs can look under this pattern, with its prior; labels index ``LABELS``.
 
-        The priors sum to this place's prior. For ``all-alike`` both labels are the same.
+        The priors sum to this place's prior. For ``all-alike`` both labels are the same. On a shared part each
+        plug may show the other face of unburnt fuel: wet where the pair is sooty, sooty where it is wet.
         """
+        for odd, rest, prior in self._labels():
+            other_face = _OTHER_FACE.get(odd, rest) if self.pattern == "shared-pair" else rest
+            if other_face == rest:
+                labels = tuple(odd if cylinder in self.cylinders else rest for cylinder in readable)
+                yield Assignment(odd, rest, labels), prior
+                continue
+            for faces in product((False, True), repeat=len(self.cylinders)):
+                turned = dict(zip(self.cylinders, faces, strict=True))
+                labels = tuple(
+                    rest if cylinder not in turned else other_face if turned[cylinder] else odd for cylinder in readable
+                )
+                share = OTHER_FACE_SHARE ** sum(faces) * (1 - OTHER_FACE_SHARE) ** (len(faces) - sum(faces))
+                yield Assignment(odd, rest, labels), prior * share
+
+    def _labels(self) -> Iterator[tuple[int, int, float]]:
+        """Every (label that stands out, label of the rest, prior)."""
         if self.pattern == "all-alike":
             for label, weight in enumerate(self.odd_label):
                 yield label, label, self.prior * weight

@@ -12,7 +12,6 @@ from firingend.comparison.comparison import Pattern
 from firingend.comparison.hypotheses import Place
 from firingend.engine.build import list_cylinders
 from firingend.engine.engine import Engine
-from firingend.labels import LABELS, UNREADABLE
 from firingend.reading.reading import Reading
 
 LABEL_WORDS: Final[Mapping[str, str]] = {
@@ -51,7 +50,7 @@ def pattern_sentence(
     pattern: Pattern,
     ties: tuple[Place, ...],
     label: str,
-    rest: str,
+    seen: Mapping[int, str],
 ) -> str:
     """Say what was seen and why it is this pattern.
 
@@ -65,25 +64,27 @@ def pattern_sentence(
         The most probable one.
     ties
         Its places that explain the plugs about as well, best first; empty for ``scattered``.
-    label, rest
-        The label that stands out and that of the other cylinders.
+    label
+        The label that stands out, or that all share; empty for ``scattered``.
+    seen
+        What each readable plug most likely is under this pattern, in the engine's order.
     """
-    readable = tuple(c for c in engine.cylinders if c in readings and readings[c].label != UNREADABLE)
+    readable = tuple(seen)
     if pattern == "scattered":
-        seen = _scattered_seen(readings, readable)
+        said = _by_label(seen, start=True)
         why = (
             "no grouping fits, which points to mixed plugs or gaps, general wear or recent cold starts, "
             "so fit matching plugs and read again after a proper run"
         )
     elif pattern == "all-alike":
-        seen = _all_alike_seen(engine, readable, label)
+        said = _all_alike_seen(engine, readable, label)
         why = _all_alike_why(engine, label)
     else:
-        seen = _groups_seen(ties[0], readable, label, rest)
+        inside = {c: each for c, each in seen.items() if c in ties[0].cylinders}
+        outside = {c: each for c, each in seen.items() if c not in inside}
+        said = f"{_by_label(inside, start=True)}, {_by_label(outside)}"
         why = _group_why(engine, pattern, ties, label)
-    expected = {c: rest if ties and c not in ties[0].cylinders else label for c in readable}
-    sentences = [f"{seen}; {why}."]
-    sentences += _doubts(readings, expected) if pattern != "scattered" else []
+    sentences = [f"{said}; {why}.", *_doubts(readings, seen)]
     sentences += _not_read(engine, readable)
     sentences += _second_best(patterns, pattern)
     sentences += _washed(readings, readable)
@@ -117,11 +118,6 @@ def too_few_sentence(engine: Engine, readings: Mapping[int, Reading], readable: 
     return f"Only {which} of {count} could be read, too few to compare; photograph the others again."
 
 
-def _groups_seen(place: Place, readable: tuple[int, ...], label: str, rest: str) -> str:
-    others = tuple(cylinder for cylinder in readable if cylinder not in place.cylinders)
-    return f"{_are(place.cylinders, label, start=True)}, {_are(others, rest)}"
-
-
 def _are(cylinders: tuple[int, ...], label: str, start: bool = False) -> str:
     many = len(cylinders) > 1
     subject = f"Cylinder{'s' if many else ''} " if start else ""
@@ -137,13 +133,12 @@ def _all_alike_seen(engine: Engine, readable: tuple[int, ...], label: str) -> st
     return f"{subject} are {LABEL_WORDS[label]}"
 
 
-def _scattered_seen(readings: Mapping[int, Reading], readable: tuple[int, ...]) -> str:
-    groups = [
-        (tuple(c for c in readable if readings[c].label == label), label)
-        for label in sorted(LABELS, key=lambda each: [readings[c].label for c in readable].count(each))
-    ]
-    seen = sorted(((c, label) for c, label in groups if c), key=lambda group: group[0][0])
-    return ", ".join(_are(cylinders, label, start=i == 0) for i, (cylinders, label) in enumerate(seen))
+def _by_label(seen: Mapping[int, str], start: bool = False) -> str:
+    """Cylinders grouped by what they are, the group with the first cylinder first."""
+    groups: dict[str, list[int]] = {}
+    for cylinder, label in seen.items():
+        groups.setdefault(label, []).append(cylinder)
+    return ", ".join(_are(tuple(c), label, start=start and i == 0) for i, (label, c) in enumerate(groups.items()))
 
 
 def _all_alike_why(engine: Engine, label: str) -> str:
