@@ -53,7 +53,7 @@ class QualityLimits:
     min_brightest: float = 50.0
     max_clipped_bright: float = 0.30
     max_darkest: float = 110.0
-    max_cast_degrees: float = 18.0
+    max_cast_degrees: float = 15.0
 
 
 LIMITS: Final = QualityLimits()
@@ -178,8 +178,9 @@ def cast_degrees(pixels: NDArray[np.uint8]) -> float:
 
     A frame full of tan nose or brown rag is no cast, and grey-world calls it one. A coloured light tints
     everything alike, a brown thing leaves the rest of the picture alone. So three estimates are made: Minkowski
-    mean with p = 6, grey-world, and the mean of the most nearly neutral tenth of the mid-bright pixels. The
-    smallest angle counts: all three must agree before a cast is claimed.
+    mean with p = 6, grey-world, and the mean of the most nearly neutral fiftieth of the mid-bright pixels (the
+    white insulators of a row of plugs on cardboard are not much more). The smallest angle counts: all three must
+    agree before a cast is claimed.
     """
     small = shrink(pixels, _CAST_LONG_SIDE)
     estimates = [angle_to_neutral(illuminant(small, p)) for p in (_MINKOWSKI, 1)]
@@ -199,6 +200,6 @@ def _most_neutral_degrees(pixels: NDArray[np.uint8]) -> float:
         return 0.0
     linear = LINEAR_OF_BYTE[flat].astype(np.float64)
     cosines = linear.sum(axis=1) / (3**0.5 * np.linalg.norm(linear, axis=1))
-    tenth = max(1, len(cosines) // 10)
-    nearest = np.partition(cosines, len(cosines) - tenth)[-tenth:]
+    few = max(1, len(cosines) // 50)
+    nearest = np.partition(cosines, len(cosines) - few)[-few:]
     return float(np.degrees(np.arccos(np.clip(nearest, -1.0, 1.0))).mean())
