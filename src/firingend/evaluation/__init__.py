@@ -1,0 +1,1 @@
+"""How well the reader does on a set of photographs whose truth is known."""

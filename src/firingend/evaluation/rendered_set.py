@@ -1,0 +1,98 @@
+"""A set of rendered pictures: ``truth.jsonl`` with one picture a line, as the renderer writes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from firingend.evaluation.photo_set import TRUTHS, Nuisance, PhotoSet, SetError, TruePicture, TruePlug
+
+FEWEST_NOSE_PIXELS: Final = 25
+"""With less of the nose to see, nobody could read the plug: it counts for the finder alone."""
+
+_REMEDY: Final = "render the set again, or delete the line"
+
+
+class _Plug(BaseModel):
+    model_config = ConfigDict(extra="ignore")
+
+    label: str
+    box: tuple[float, float, float, float]
+    view_degrees: float
+    nose_pixels: int
+    severity: float = 0.0
+    signs: dict[str, float] = Field(default_factory=dict)
+    shape: dict[str, Any] = Field(default_factory=dict)
+
+
+class _Picture(BaseModel):
+    model_config = ConfigDict(extra="ignore")
+
+    file: str
+    scene: int
+    kind: str
+    plugs: tuple[_Plug, ...]
+    nuisance: dict[str, Any] = Field(default_factory=dict)
+
+
+def load_rendered(path: Path) -> PhotoSet:
+    """Read a rendered set by its ``truth.jsonl``.
+
+    Raises
+    ------
+    SetError
+        Names the line and key.
+    """
+    pictures = []
+    try:
+        with path.open(encoding="utf-8") as lines:
+            for number, line in enumerate(lines, 1):
+                if line.strip():
+                    pictures.append(_picture(line, path, number))
+    except (OSError, UnicodeDecodeError) as error:
+        raise SetError(f"{path} cannot be read ({error})", "check the name") from None
+    pictures.sort(key=lambda picture: picture.file)
+    return PhotoSet(path.resolve().parent.name, "rendered", tuple(pictures))
+
+
+def _picture(line: str, path: Path, number: int) -> TruePicture:
+    try:
+        raw = _Picture.model_validate_json(line)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = ".".join(map(str, first["loc"])) or "the line"
+        raise SetError(f"{path} line {number}: {key}: {first['msg']}", _REMEDY) from None
+    for plug in raw.plugs:
+        if plug.label not in TRUTHS:
+            raise SetError(f"{path} line {number}: label {plug.label!r} is not known", _REMEDY)
+    plugs = tuple(
+        TruePlug(p.label, p.box, p.nose_pixels >= FEWEST_NOSE_PIXELS, _plug_nuisance(p)) for p in raw.plugs
+    )
+    nuisance = {"kind": raw.kind, **_plain(raw.nuisance)}
+    return TruePicture(path.parent / raw.file, str(raw.scene), plugs, nuisance)
+
+
+def _plug_nuisance(plug: _Plug) -> Nuisance:
+    signs = tuple(sorted(sign for sign, strength in plug.signs.items() if strength > 0))
+    return {
+        "view_degrees": plug.view_degrees,
+        "severity": plug.severity,
+        **({"signs": signs} if signs else {}),
+        **_plain(plug.shape),
+    }
+
+
+def _plain(facts: Mapping[str, Any]) -> Nuisance:
+    """Numbers as numbers, words and yes/no as words; anything nested is left out."""
+    plain: dict[str, float | str | tuple[str, ...]] = {}
+    for name, value in facts.items():
+        if isinstance(value, bool):
+            plain[name] = "yes" if value else "no"
+        elif isinstance(value, int | float):
+            plain[name] = float(value)
+        elif isinstance(value, str):
+            plain[name] = value
+    return plain
