@@ -86,7 +86,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "shoulder": u(0.35, 0.9),
         "contrast": u(0.0, 0.6) if family != "forum" else u(-0.2, 0.7),
         "saturation": float(np.clip(rng.normal(1.08, 0.17), 0.7, 1.5)),
-        "sharpen": hard * u(0.2, 1.6),
+        "sharpen": hard * u(0.3, 1.9),
         "sharpen_width": u(0.5, 1.5),
         "halo_limit": u(0.03, 0.25),
         "clarity": hard * (u(0.1, 0.7) if rng.random() < 0.7 else 0.0),
@@ -94,6 +94,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "equalise": u(0.15, 0.5) if rng.random() < 0.22 * hard else 0.0,
         "fringe": u(-0.5, 0.5) if rng.random() < 0.4 else 0.0,
         "shrink_to": 0,
+        "stretch": u(0, 1) if rng.random() < 0.75 else 0.0,
         "black": float(rng.normal(0, 0.012)),
         "first_jpeg": int(u(40, 92)) if rng.random() < 0.35 else 0,
         "jpeg_quality": int(u(60, 97)) if rng.random() < 0.6 else int(u(35, 80)),
@@ -310,6 +311,9 @@ def _sharpened(encoded: Image, style: dict[str, Any]) -> Image:
 
 def _graded(encoded: Image, style: dict[str, Any]) -> Image:
     """Contrast, saturation, black point, and colour fringes that grow towards the corners."""
+    if style["stretch"]:  # whites are pulled up to white
+        top = float(np.percentile(_luminance(encoded)[::3, ::3], 98.5))
+        encoded = encoded * np.float32(np.clip(0.97 / max(top, 0.1), 0.85, 1.3) ** style["stretch"])
     encoded = np.clip(encoded, 0, 1)
     bend = np.float32(style["contrast"])
     encoded = encoded * (1 - bend) + bend * (encoded * encoded * (3 - 2 * encoded))

@@ -424,6 +424,81 @@ def _temperature_sensor(rng: np.random.Generator) -> list[SurfaceMesh]:
     return parts
 
 
+def _glow_plug(rng: np.random.Generator) -> list[SurfaceMesh]:
+    """Terminal, hexagon, thread, slim barrel and a thin heating rod up."""
+    r = rng.uniform(4, 6)
+    steel = metal(rng, "steel", "zinc", "heat-tinted")
+    parts = [
+        dressed(thread(2, -8, 0.5, 0.7, 40), steel, rng),
+        dressed(hexagon_head(r * 1.25, 0, 6), steel, rng),
+        dressed(turned([(0, 5), (r * 0.85, 5), (r * 0.85, 14), (0, 14)]), steel, rng),
+    ]
+    top = 14 + rng.uniform(8, 14)
+    parts.append(dressed(thread(r, 13.5, top, 1.2), steel, rng))
+    barrel = top + rng.uniform(5, 14)
+    rod, tip = r * rng.uniform(0.32, 0.5), barrel + rng.uniform(10, 20)
+    parts.append(
+        dressed(
+            turned([(0, top - 1), (r * 0.8, top - 1), (r * 0.8, barrel - 1), (rod, barrel), (0, barrel)]), steel, rng
+        )
+    )
+    dome = [(rod * np.cos(t), tip - rod + rod * np.sin(t)) for t in np.linspace(0, np.pi / 2, 7)]
+    heated = replace(metal(rng, "heat-tinted", "black oxide", "steel"), grime=float(rng.beta(1, 1.5)))
+    parts.append(dressed(turned([(0, barrel - 1), (rod, barrel - 1), *dome]), heated, rng))
+    return parts
+
+
+def _drain_plug(rng: np.random.Generator) -> list[SurfaceMesh]:
+    """Hexagon, crush washer, a short thread with a magnet or a recess in its end."""
+    r = rng.uniform(6, 10)
+    finish = metal(rng, "zinc", "steel", "yellow zinc")
+    top = rng.uniform(16, 22)
+    parts = [
+        dressed(hexagon_head(r * 1.35, 0, 8, chamfer_top=False), finish, rng),
+        dressed(turned([(0, 8), (r * 1.6, 8), (r * 1.6, 9.5), (0, 9.5)]), finish, rng),
+        dressed(
+            turned([(0, 9.4), (r * 1.4, 9.4), (r * 1.45, 10), (r * 1.4, 11), (0, 11)]),
+            metal(rng, "copper", "aluminium"),
+            rng,
+        ),
+        dressed(thread(r, 10.5, top, 1.5, hollow=r * 0.55), finish, rng),
+    ]
+    if rng.random() < 0.7:
+        magnet = replace(metal(rng, "steel", "black oxide"), grime=float(rng.beta(2, 1)), mottle=0.3)
+        end = top + rng.uniform(-1.5, 3)
+        parts.append(
+            dressed(turned([(0, 12), (r * 0.5, 12), (r * 0.5, end - 0.4), (r * 0.45, end), (0, end)]), magnet, rng)
+        )
+    return parts
+
+
+def _knock_sensor(rng: np.random.Generator) -> list[SurfaceMesh]:
+    """A plastic ring round a metal sleeve."""
+    r = rng.uniform(9, 13)
+    body = plastic(rng, (26, 26, 28), (26, 26, 28), (110, 112, 116), (150, 110, 60))
+    ring = turned([(r * 0.5, 1), (r * 0.95, 1), (r, 2), (r, 11), (r * 0.94, 12), (r * 0.5, 12), (r * 0.5, 1)], 96)
+    sleeve = turned([(r * 0.4, 0), (r * 0.62, 0), (r * 0.62, 13), (r * 0.4, 13), (r * 0.4, 0)], 96)
+    return [
+        dressed(ring, body, rng),
+        dressed(sleeve, metal(rng, "steel", "zinc", "brass"), rng),
+        _plug_in(rng, r * 1.2, 6),
+    ]
+
+
+def _lamp_bulb(rng: np.random.Generator) -> list[SurfaceMesh]:
+    """A small bulb on a bayonet base, glass up; the glass is painted or silvered, not clear."""
+    r = rng.uniform(7, 9)
+    bulge = r * rng.uniform(1.05, 1.5)
+    base = [(0.0, 0.0), (r * 0.3, 0.0), (r * 0.35, 1.5), (r, 2.0), (r, 13.0), (r * 0.9, 14.0), (0.0, 14.0)]
+    glass = [(bulge * np.cos(t), 14 + bulge * (0.75 + np.sin(t))) for t in np.linspace(-0.75, np.pi / 2, 16)]
+    tones = [(236, 234, 228), (230, 140, 30), (190, 30, 26), (210, 214, 220)]
+    paint = replace(plastic(rng, *tones), roughness=0.06, clearcoat=1.0)
+    return [
+        dressed(turned(base), metal(rng, "brass", "zinc"), rng),
+        dressed(turned([(0, 13), *glass], 72, None), paint, rng),
+    ]
+
+
 def _valve(rng: np.random.Generator) -> list[SurfaceMesh]:
     """A poppet valve, face or stem up."""
     head, stem, length = rng.uniform(12, 18), rng.uniform(2.6, 3.8), rng.uniform(38, 56)
@@ -710,6 +785,9 @@ _TRAIN: dict[str, _Maker] = {
     "pencil coil": _pencil_coil,
     "oxygen sensor": _oxygen_sensor,
     "temperature sensor": _temperature_sensor,
+    "glow plug": _glow_plug,
+    "drain plug": _drain_plug,
+    "knock sensor": _knock_sensor,
     "spring": _spring,
     "piston": _piston,
     "pipe fitting": _pipe_fitting,
@@ -723,5 +801,6 @@ _TEST: dict[str, _Maker] = {
     "drill bit": _drill_bit,
     "tap": _tap,
     "coin stack": _coin_stack,
+    "lamp bulb": _lamp_bulb,
 }
 OTHER_PARTS: dict[Split, tuple[str, ...]] = {"train": tuple(_TRAIN), "test": tuple(_TEST)}

@@ -129,7 +129,7 @@ def _wood_table(rng: np.random.Generator) -> _Sheet:
         colour = colour * tone[..., None]
         colour[seam] *= 0.25
         height = height - 1.2 * seam
-    return _Sheet(colour, height.astype(np.float32), rng.uniform(0.3, 0.85), tile_mm=(120, 320))
+    return _Sheet(colour, height.astype(np.float32), rng.uniform(0.3, 0.85), tile_mm=(80, 240))
 
 
 def _workbench_ply(rng: np.random.Generator) -> _Sheet:
@@ -140,7 +140,7 @@ def _workbench_ply(rng: np.random.Generator) -> _Sheet:
         0.07 * cathedral + 0.08 * in_plane(rng, "fibre"),
         (1.0, 1.1, 1.3),
     )
-    return _Sheet(colour, 0.04 * in_plane(rng, "fibre"), rng.uniform(0.6, 0.9), tile_mm=(160, 360), dirt=1.6)
+    return _Sheet(colour, 0.04 * in_plane(rng, "fibre"), rng.uniform(0.6, 0.9), tile_mm=(90, 240), dirt=1.6)
 
 
 def _painted_steel(rng: np.random.Generator) -> _Sheet:
@@ -157,7 +157,7 @@ def _painted_steel(rng: np.random.Generator) -> _Sheet:
     worn = np.clip((in_plane(rng, "pink") + 0.5 * in_plane(rng, "fibre") - rng.uniform(1.2, 3.2)) * 4, 0, 1)
     rusty = _shaded(_pick(rng, [(108, 104, 100), (112, 70, 44)]), 0.2 * in_plane(rng, "pink"))
     peel = 0.02 * in_plane(rng, "pink", 2)
-    return _Sheet(_mixed(paint, rusty, worn), peel - 0.1 * worn, rng.uniform(0.15, 0.5), tile_mm=(100, 260))
+    return _Sheet(_mixed(paint, rusty, worn), peel - 0.1 * worn, rng.uniform(0.15, 0.5), tile_mm=(70, 180))
 
 
 def _brushed_steel(rng: np.random.Generator) -> _Sheet:
@@ -165,7 +165,7 @@ def _brushed_steel(rng: np.random.Generator) -> _Sheet:
     shade = 0.12 * brushed + 0.15 * in_plane(rng, "soft")
     base = linear(*(np.array([1, 1.01, 1.03]) * rng.uniform(110, 190)))
     metallic = float(rng.random() < 0.7)
-    return _Sheet(_shaded(base, shade), 0.01 * brushed, rng.uniform(0.2, 0.45), tile_mm=(70, 180), metallic=metallic)
+    return _Sheet(_shaded(base, shade), 0.01 * brushed, rng.uniform(0.2, 0.45), tile_mm=(50, 130), metallic=metallic)
 
 
 def _concrete(rng: np.random.Generator) -> _Sheet:
@@ -176,7 +176,7 @@ def _concrete(rng: np.random.Generator) -> _Sheet:
     height = 0.08 * in_plane(rng, "pink") - 0.4 * pores
     if rng.random() < 0.3:
         colour *= _crack(rng)[..., None]
-    return _Sheet(colour, height.astype(np.float32), 0.9, tile_mm=(140, 420), dirt=1.5)
+    return _Sheet(colour, height.astype(np.float32), 0.9, tile_mm=(90, 280), dirt=1.5)
 
 
 def _crack(rng: np.random.Generator) -> Field:
@@ -192,7 +192,7 @@ def _cardboard(rng: np.random.Generator) -> _Sheet:
     colour = _shaded(_pick(rng, [(186, 148, 106), (204, 172, 132), (168, 128, 88)]), shade)
     if rng.random() < 0.35:
         colour = _printed(rng, colour, int(rng.integers(1, 5)), large=True)
-    return _Sheet(colour, (0.04 * flutes).astype(np.float32), 0.9, tile_mm=(110, 300), dirt=1.4)
+    return _Sheet(colour, (0.04 * flutes).astype(np.float32), 0.9, tile_mm=(80, 200), dirt=1.4)
 
 
 def _shop_rag(rng: np.random.Generator) -> _Sheet:
@@ -211,7 +211,7 @@ def _shop_rag(rng: np.random.Generator) -> _Sheet:
         _, x = _grid()
         stripe = np.abs((x * rng.integers(2, 8)) % 1 - 0.5) < rng.uniform(0.03, 0.14)
         colour[stripe] = colour[stripe] * _any_colour(rng) * 2.5
-    return _Sheet(colour, (0.1 * weave).astype(np.float32), 0.95, rng.uniform(0.8, 6), (80, 200), dirt=2.2)
+    return _Sheet(colour, (0.1 * weave).astype(np.float32), 0.95, rng.uniform(0.8, 6), (50, 140), dirt=2.2)
 
 
 def _weave(rng: np.random.Generator, threads: int) -> Field:
@@ -224,7 +224,7 @@ def _weave(rng: np.random.Generator, threads: int) -> Field:
 
 def _paper_towel(rng: np.random.Generator) -> _Sheet:
     y, x = _grid()
-    bumps = int(rng.integers(14, 44))
+    bumps = int(rng.integers(10, 34))
     style = rng.integers(3)
     if style == 0:
         emboss = np.cos(x * 2 * np.pi * bumps) * np.cos(y * 2 * np.pi * bumps)
@@ -234,13 +234,13 @@ def _paper_towel(rng: np.random.Generator) -> _Sheet:
         emboss = np.clip(in_plane(rng, "pink", 2), -1, 1)
     base = _pick(rng, [(238, 236, 232), (238, 236, 232), (92, 142, 196), (216, 204, 178)], 0.04)
     colour = _shaded(base, 0.03 * in_plane(rng, "pink") + 0.05 * emboss)
-    return _Sheet(colour, (0.15 * emboss).astype(np.float32), 0.95, rng.uniform(0, 2.5), (80, 180), dirt=1.5)
+    return _Sheet(colour, (0.15 * emboss).astype(np.float32), 0.95, rng.uniform(0, 2.5), (60, 140), dirt=1.5)
 
 
 def _newsprint(rng: np.random.Generator) -> _Sheet:
     paper = _shaded(_pick(rng, [(216, 212, 200), (236, 234, 230), (228, 220, 196)], 0.04), 0.04 * in_plane(rng, "pink"))
     colour = _printed(rng, paper, int(rng.integers(24, 60)), large=False)
-    return _Sheet(colour, _flat(), rng.uniform(0.5, 0.95), rng.uniform(0, 1.5), (100, 260))
+    return _Sheet(colour, _flat(), rng.uniform(0.5, 0.95), rng.uniform(0, 1.5), (80, 200))
 
 
 def _printed(rng: np.random.Generator, paper: Field, lines: int, large: bool) -> Field:
@@ -281,7 +281,7 @@ def _rubber_mat(rng: np.random.Generator) -> _Sheet:
         count = int(rng.integers(6, 18))
         studs = np.hypot((x * count) % 1 - 0.5, (y * count) % 1 - 0.5) < 0.3
         height = height + cv2.GaussianBlur(studs.astype(np.float32), (0, 0), 2)
-    return _Sheet(colour, height, rng.uniform(0.45, 0.9), tile_mm=(90, 220), dirt=1.2)
+    return _Sheet(colour, height, rng.uniform(0.45, 0.9), tile_mm=(60, 150), dirt=1.2)
 
 
 def _plastic_tray(rng: np.random.Generator) -> _Sheet:
@@ -295,7 +295,7 @@ def _plastic_tray(rng: np.random.Generator) -> _Sheet:
         (196, 96, 40),
     ]
     colour = _shaded(_pick(rng, trays, 0.12), 0.03 * in_plane(rng, "pink"))
-    return _Sheet(colour, 0.015 * in_plane(rng, "fine"), rng.uniform(0.12, 0.5), tile_mm=(100, 250))
+    return _Sheet(colour, 0.015 * in_plane(rng, "fine"), rng.uniform(0.12, 0.5), tile_mm=(70, 180))
 
 
 def _asphalt(rng: np.random.Generator) -> _Sheet:
@@ -305,7 +305,7 @@ def _asphalt(rng: np.random.Generator) -> _Sheet:
     colour = _shaded(
         _pick(rng, [(92, 90, 88), (70, 70, 72), (116, 112, 106)]), 0.35 * stones + 0.1 * in_plane(rng, "soft")
     )
-    return _Sheet(colour, 0.4 * stones, 0.92, tile_mm=(110, 260))
+    return _Sheet(colour, 0.4 * stones, 0.92, tile_mm=(80, 180))
 
 
 def _cloth(rng: np.random.Generator) -> _Sheet:
@@ -316,7 +316,7 @@ def _cloth(rng: np.random.Generator) -> _Sheet:
         count = int(rng.integers(6, 20))
         dots = np.hypot((x * count) % 1 - 0.5, (y * count) % 1 - 0.5) < rng.uniform(0.1, 0.35)
         colour[dots] = colour[dots] * 0.3 + 0.7 * _any_colour(rng)
-    return _Sheet(colour, (0.06 * weave).astype(np.float32), 0.95, rng.uniform(0.5, 7), (70, 200))
+    return _Sheet(colour, (0.06 * weave).astype(np.float32), 0.95, rng.uniform(0.5, 7), (50, 150))
 
 
 def _cutting_mat(rng: np.random.Generator) -> _Sheet:
@@ -353,7 +353,7 @@ def _coloured_card(rng: np.random.Generator) -> _Sheet:
         _shaded(_any_colour(rng), 0.02 * in_plane(rng, "fine")),
         _flat(),
         rng.uniform(0.5, 0.95),
-        tile_mm=(100, 250),
+        tile_mm=(80, 200),
     )
 
 
@@ -362,7 +362,7 @@ def _engine_casting(rng: np.random.Generator) -> _Sheet:
     base = _pick(rng, [(150, 150, 148), (116, 114, 110), (176, 174, 170)])
     colour = _shaded(base, 0.1 * sand + 0.16 * in_plane(rng, "pink"))
     return _Sheet(
-        colour, 0.12 * sand, rng.uniform(0.4, 0.7), tile_mm=(80, 180), metallic=float(rng.random() < 0.4), dirt=2.5
+        colour, 0.12 * sand, rng.uniform(0.4, 0.7), tile_mm=(50, 120), metallic=float(rng.random() < 0.4), dirt=2.5
     )
 
 
@@ -373,7 +373,7 @@ def _leather(rng: np.random.Generator) -> _Sheet:
     wrinkles = np.abs(in_plane(rng, "pink", 2))
     hides = [(186, 160, 112), (120, 78, 48), (50, 40, 36), (206, 190, 160)]
     colour = _shaded(_pick(rng, hides), 0.2 * np.clip(wrinkles - 0.8, -0.8, 0.5) + 0.12 * in_plane(rng, "soft"))
-    return _Sheet(colour, 0.15 * np.minimum(wrinkles, 1), rng.uniform(0.4, 0.8), rng.uniform(0.5, 4), (60, 140), dirt=2)
+    return _Sheet(colour, 0.15 * np.minimum(wrinkles, 1), rng.uniform(0.4, 0.8), rng.uniform(0.5, 4), (40, 100), dirt=2)
 
 
 def _foil(rng: np.random.Generator) -> _Sheet:
@@ -403,7 +403,7 @@ def _granite(rng: np.random.Generator) -> _Sheet:
         grains = cv2.GaussianBlur(in_plane(rng, "fine"), (0, 0), 1.0)
         spots = np.clip((grains / grains.std() - share) * 3, 0, 1)
         base = _mixed(base, np.broadcast_to(linear(tone, tone * 0.97, tone * 0.94), base.shape), spots)
-    return _Sheet(base, _flat(), rng.uniform(0.1, 0.5), tile_mm=(100, 240))
+    return _Sheet(base, _flat(), rng.uniform(0.1, 0.5), tile_mm=(70, 160))
 
 
 def _tartan(rng: np.random.Generator) -> _Sheet:
@@ -418,7 +418,7 @@ def _tartan(rng: np.random.Generator) -> _Sheet:
             share = 0.5 * (np.abs((axis * count - middle + 0.5) % 1 - 0.5) < width / 2).astype(np.float32)
             colour = _mixed(colour, np.broadcast_to(band, colour.shape), share)
     colour = colour * np.exp(0.12 * weave)[..., None]
-    return _Sheet(colour.astype(np.float32), (0.08 * weave).astype(np.float32), 0.95, rng.uniform(0.5, 5), (90, 220))
+    return _Sheet(colour.astype(np.float32), (0.08 * weave).astype(np.float32), 0.95, rng.uniform(0.5, 5), (70, 180))
 
 
 def _grey_sweep(rng: np.random.Generator) -> _Sheet:
