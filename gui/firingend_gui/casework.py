@@ -99,12 +99,9 @@ def _failed(session: Session, known: Mapping[Path, object]) -> list[PlacedPhoto]
 
 
 def _base(session: Session) -> Case:
-    if isinstance(session.source, Case):
-        base = session.source
-    else:
-        base = Case(name=session.engine.name, engine=session.engine)
+    source = session.source
     return replace(
-        base,
+        source if isinstance(source, Case) else Case(name=session.engine.name, engine=session.engine),
         engine=session.engine,
         complaint=session.complaint,
         symptoms=dict(session.symptoms),

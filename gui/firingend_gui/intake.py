@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from firingend.errors import UserError
+from firingend.errors import PhotoError, UserError
 from firingend.reading.reading import PhotoReading, Reason
 from firingend_gui import placing
 from firingend_gui.arrivals import Arrival, Arrivals
@@ -159,14 +159,25 @@ class Intake:
             answer = placing.LARGEST
         placed = placing.placement(photo, cylinders, answer)
         if arrival.placed:
-            self._history.amend(lambda s: placing.place(s, photo, placed, keep_marks=True))
-            self._say_missing(arrival, placed)
+            self._put_as_stated(arrival, photo, placed)
             return
         if placed.ends:
             words = f"photo on {cylinder_words(tuple(n for n, _ in placed.ends))}"
             self._history.change(placing.place(session, photo, placed), words)
         if placed.left_over:
             self._say_left_over(arrival, placed)
+
+    def _put_as_stated(self, arrival: Arrival, photo: PhotoReading, placed: placing.Placement) -> None:
+        """Put a case file's photograph where the file says, unless it shows more or fewer firing ends than that."""
+        found, stated = len(photo.readings), len(arrival.placed)
+        if found == stated or (stated == 1 and not found):
+            self._history.amend(lambda s: placing.place(s, photo, placed, keep_marks=True))
+            return
+        shown = "1 firing end was" if found == 1 else f"{found or 'no'} firing ends were"
+        problem = f"{shown} found in {arrival.file.name}, but the case names {cylinder_words(arrival.placed)} for it"
+        # Guessing which one is missing could put a plug's reading on another cylinder.
+        remedy = "put a photo on each of these cylinders, or photograph the row again"
+        self._failed(arrival, PhotoError(problem, remedy))
 
     def _say_left_over(self, arrival: Arrival, placed: placing.Placement) -> None:
         if placed.ends:
@@ -180,15 +191,6 @@ class Intake:
             self._notices.problem(
                 f"Every cylinder already has a photo, so {arrival.file.name} was left out",
                 "Drop it onto the cylinder whose photo it shall replace",
-            )
-
-    def _say_missing(self, arrival: Arrival, placed: placing.Placement) -> None:
-        missing = len(arrival.placed) - len(placed.ends)
-        if missing or placed.left_over:
-            found = len(placed.ends) + placed.left_over
-            self._notices.problem(
-                f"{arrival.file.name} shows {found} firing ends, but the case names {cylinder_words(arrival.placed)}",
-                "Photograph those plugs again, or put a photo on each cylinder",
             )
 
     def _failed(self, arrival: Arrival, error: Exception) -> None:

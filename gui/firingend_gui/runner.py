@@ -56,6 +56,11 @@ class PoolRunner(QObject):
         self._waiting[self._last] = (done, failed)
         self._pool.start(_Work(self._last, work, self._answers))
 
+    @property
+    def idle(self) -> bool:
+        """Whether no thread is at work."""
+        return self._pool.activeThreadCount() == 0
+
     @Slot(int, object, object)
     def _deliver(self, number: int, answer: object, error: Exception | None) -> None:
         callbacks = self._waiting.pop(number, None)

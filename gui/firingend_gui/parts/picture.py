@@ -197,8 +197,9 @@ def _filled(area: QRectF, image: QImage, *, whole: bool) -> tuple[QRectF, QImage
         target = QRectF(0, 0, wide * scale, high * scale)
         target.moveCenter(area.center())
         return target, image, QRectF(0, 0, wide, high)
-    # At most the crop's margin is given up to fill a card that is not square; the firing end stays whole.
-    scale = min(max(area.width() / wide, area.height() / high), 1.25 * min(area.width() / wide, area.height() / high))
+    # At most a square crop's margin is given up to fill a card that is not square; the firing end stays whole.
+    fits, fills = sorted((area.width() / wide, area.height() / high))
+    scale = min(fills, fits * (1.25 if wide == high else 1.0))
     target = QRectF(0, 0, min(wide * scale, area.width()), min(high * scale, area.height()))
     target.moveCenter(area.center())
     source = QRectF(0, 0, target.width() / scale, target.height() / scale)

@@ -1,0 +1,93 @@
+"""The viewer's tests run without a display, with settings of their own, and leave no thread behind."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # before anything imports Qt
+
+import pytest
+
+try:
+    from PySide6.QtCore import QSettings, QThreadPool
+    from PySide6.QtWidgets import QApplication
+except ImportError as error:  # Qt's own system libraries (libEGL, libxkbcommon, ...) are not on every machine
+    if os.environ.get("FIRINGEND_REQUIRE_ALL"):
+        raise
+    MISSING = str(error)
+else:
+    MISSING = ""
+
+HERE = Path(__file__).parent
+WITHOUT_QT = {
+    "test_wording.py",
+    "test_keys.py",
+    "test_session.py",
+    "test_history.py",
+    "test_notices.py",
+    "test_arrivals.py",
+    "test_placing.py",
+    "test_presenting.py",
+    "test_assessing.py",
+    "test_controller.py",
+    "test_casework.py",
+    "test_case_text.py",
+    "test_library.py",
+}
+"""Everything under the window is plain Python, and is tested on every machine."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    if not MISSING:
+        return
+    skip = pytest.mark.skip(reason=f"Qt cannot start here: {MISSING}")
+    for item in items:
+        if item.path.parent == HERE and item.path.name not in WITHOUT_QT:
+            item.add_marker(skip)
+
+
+if MISSING:
+    collect_ignore = [p.name for p in HERE.glob("test_*.py") if p.name not in WITHOUT_QT]
+
+else:
+    from gui_fakes import FakeServices
+    from window_helpers import Answers, make_window
+
+    @pytest.fixture(autouse=True)
+    def own_settings(tmp_path, monkeypatch):
+        """No test reads or writes the settings of whoever runs it."""
+        QSettings.setDefaultFormat(QSettings.Format.IniFormat)
+        for scope in (QSettings.Scope.UserScope, QSettings.Scope.SystemScope):
+            QSettings.setPath(QSettings.Format.IniFormat, scope, str(tmp_path / "settings"))
+        monkeypatch.setenv("HOME", str(tmp_path))
+
+    @pytest.fixture(autouse=True)
+    def nothing_left_behind(own_settings):
+        """A test that leaves a window open or a thread running fails."""
+        yield
+        app = QApplication.instance()
+        if app is None:
+            return
+        assert QThreadPool.globalInstance().activeThreadCount() == 0
+        left = [w for w in QApplication.topLevelWidgets() if w.isVisible()]
+        for widget in left:
+            widget.close()
+        assert not left, f"windows left open: {left}"
+
+    @pytest.fixture
+    def settings(tmp_path):
+        return QSettings(str(tmp_path / "viewer.ini"), QSettings.Format.IniFormat)
+
+    @pytest.fixture
+    def services():
+        return FakeServices()
+
+    @pytest.fixture
+    def window(qtbot, services, settings):
+        """The real window on a fake library, shown and started."""
+        made = make_window(qtbot, services, settings)
+        yield made
+        made.ask = Answers(leave=True)
+        made.close()
+        qtbot.waitUntil(lambda: made.runner.idle)
