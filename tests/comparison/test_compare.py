@@ -263,11 +263,3 @@ def scattered_assignments(free: list[tuple[int, ...]]) -> dict[tuple[int, ...], 
         for labels in splits:
             weights[labels] = two_share * pair_weight[pair] / sum(pair_weight.values()) / len(splits)
     return weights
-
-
-def test_place_priors_sum_to_one():
-    for engine in ENGINES:
-        found, scattered = places(engine, engine.cylinders)
-        assert sum(place.prior for place in found) + scattered == pytest.approx(1)
-        for place in found:
-            assert sum(prior for _, prior in place.assignments(engine.cylinders)) == pytest.approx(place.prior)

@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from firingend.cases.case import CaseResult
-from firingend.comparison.comparison import Comparison
-from firingend.diagnosis.diagnosis import RankedCause, RankedStep
-from firingend.errors import UserError
-from firingend.photo.picture import Quality
-from firingend.reading.reading import PhotoReading, Reading, Reason
+if TYPE_CHECKING:
+    from firingend.cases.case import CaseResult
+    from firingend.comparison.comparison import Comparison
+    from firingend.diagnosis.diagnosis import RankedCause, RankedStep
+    from firingend.errors import UserError
+    from firingend.photo.picture import Quality
+    from firingend.reading.reading import PhotoReading, Reading, Reason
 
 Json = dict[str, Any]
 

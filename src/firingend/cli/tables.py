@@ -20,6 +20,10 @@ from firingend.report.words import SIGN_WORDS, label_words
 PLAIN_WIDTH = 110
 """Characters a line where the output is not a terminal."""
 
+HEAD_WIDTH = 15
+NARROWEST_COLUMN = 16
+"""Characters the first column takes; those any plug's column needs for its words not to break."""
+
 SHOWN_CAUSES = 6
 SHOWN_STEPS = 5
 WORTH_NAMING = 0.1
@@ -43,7 +47,7 @@ def print_photo(photo: PhotoReading, console: Console | None = None) -> None:
         console.print(f"  {reason.text}: {reason.remedy}")
     if photo.readings:
         heads = [f"plug {i}" if len(photo.readings) > 1 else "plug" for i in range(1, len(photo.readings) + 1)]
-        console.print(_side_by_side(console, dict(zip(heads, photo.readings, strict=True)), ()))
+        _print_side_by_side(console, dict(zip(heads, photo.readings, strict=True)), ())
     console.print()
 
 
@@ -57,7 +61,7 @@ def print_result(result: CaseResult, console: Console | None = None) -> None:
     cylinders = {f"cylinder {c}": reading for c, reading in result.readings.items()}
     if cylinders:
         odd = [f"cylinder {c}" for c in result.comparison.cylinders] if _some_stand_out(result) else []
-        console.print(_side_by_side(console, cylinders, odd))
+        _print_side_by_side(console, cylinders, odd)
     console.print(Text(result.comparison.sentence, style="bold"))
     console.print()
     _print_causes(console, result.diagnosis)
@@ -74,10 +78,21 @@ def _some_stand_out(result: CaseResult) -> bool:
     return result.comparison.pattern not in ("all-alike", "scattered", "too-few-readable")
 
 
+def _print_side_by_side(console: Console, readings: Mapping[str, Reading], odd: Sequence[str]) -> None:
+    """Print one column a plug, in as many tables of equal width as the line needs."""
+    most = max(1, (console.width - HEAD_WIDTH) // NARROWEST_COLUMN)
+    tables = -(-len(readings) // most)
+    share = -(-len(readings) // tables)
+    names = list(readings)
+    for start in range(0, len(names), share):
+        some = {name: readings[name] for name in names[start : start + share]}
+        console.print(_side_by_side(console, some, odd))
+
+
 def _side_by_side(console: Console, readings: Mapping[str, Reading], odd: Sequence[str]) -> Table:
     """One column a plug; a plug that stands out is marked with an arrow as well as by weight."""
     table = Table(box=_frame(console), show_lines=console.is_terminal, pad_edge=console.is_terminal)
-    table.add_column("")
+    table.add_column("", no_wrap=True)
     for head in readings:
         table.add_column(Text(f"{head} ◀" if head in odd else head, style="bold" if head in odd else ""))
     table.add_row("label", *(_label(reading) for reading in readings.values()))
