@@ -138,9 +138,7 @@ def result(tmp_path: Path) -> CaseResult:
     readings = (
         seen_at(0, "normal-tan", 0.93),
         seen_at(1, "lean-white", 0.88, signs={"blisters": 0.71, "ash": 0.1}),
-        seen_at(
-            2, UNREADABLE, 0.0, reasons=(Reason("focus", "out of focus", "tap on the plug and take it again"),)
-        ),
+        seen_at(2, UNREADABLE, 0.0, reasons=(Reason("focus", "out of focus", "tap on the plug and take it again"),)),
     )
     by_hand = Reading(None, "normal-tan", shares("normal-tan", 0.9))
     engine = build_engine(

@@ -154,9 +154,7 @@ def test_hostile_text_stays_text_in_every_field(result: CaseResult, knowledge: K
     assert "onerror" in shown.text
     assert "{{7*7}}" in shown.text
     assert {tag for tag, _ in shown.tags} == {tag for tag, _ in harmless.tags}
-    assert {key for _, attrs in shown.tags for key in attrs} == {
-        key for _, attrs in harmless.tags for key in attrs
-    }
+    assert {key for _, attrs in shown.tags for key in attrs} == {key for _, attrs in harmless.tags for key in attrs}
 
 
 def test_hostile_case_is_cleaned_before_it_is_escaped(result: CaseResult, knowledge: Knowledge) -> None:

@@ -154,9 +154,7 @@ def test_any_text_in_a_case_gives_a_readable_file(
     assert "How far to trust this report" in text_of(tmp_path / "report.pdf")
 
 
-@pytest.mark.parametrize(
-    "text", ["y" * 2000, "word " * 400, "<i>" + "\U0001f525" * 50], ids=["word", "words", "emoji"]
-)
+@pytest.mark.parametrize("text", ["y" * 2000, "word " * 400, "<i>" + "\U0001f525" * 50], ids=["word", "words", "emoji"])
 def test_any_text_in_every_field_of_a_report_can_be_laid_out(
     result: CaseResult, knowledge: Knowledge, tmp_path: Path, text: str
 ) -> None:

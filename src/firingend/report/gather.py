@@ -186,7 +186,7 @@ def _doubts(reading: Reading) -> tuple[Doubt, ...]:
     doubts = [Doubt(sentence(reason.text), sentence(reason.remedy)) for reason in reading.reasons]
     said = " ".join(doubt.text.lower() for doubt in doubts)
     flags = reading.quality.flags if reading.quality is not None else ()
-    doubts += [Doubt(sentence(f"picture {flag}"), "") for flag in flags if flag.lower() not in said]
+    doubts += [Doubt(sentence(f"picture: {flag}"), "") for flag in flags if flag.lower() not in said]
     return tuple(doubts)
 
 
@@ -208,7 +208,7 @@ def _notes(result: CaseResult) -> list[str]:
 
 
 def _order_words(result: CaseResult) -> str:
-    rate = money(result.case.rate_per_hour, result.diagnosis.currency)
+    rate = money(result.case.rate_per_hour, _currency(result.diagnosis))
     source = _common_source(result.diagnosis)
     return (
         "The first check is the one from which the repair is expected to cost least. “Expected to the repair” is"
@@ -216,6 +216,10 @@ def _order_words(result: CaseResult) -> str:
         + (f" Times and costs: {source}." if source else "")
         + " Write down each outcome; stop when the fault is found."
     )
+
+
+def _currency(diagnosis: Diagnosis) -> str:
+    return one_line(diagnosis.currency)[:8]
 
 
 def _common_source(diagnosis: Diagnosis) -> str:
@@ -226,7 +230,7 @@ def _common_source(diagnosis: Diagnosis) -> str:
 
 def _steps(diagnosis: Diagnosis) -> tuple[Step, ...]:
     said_once = _common_source(diagnosis)
-    steps = (_step(i, step, diagnosis.currency) for i, step in enumerate(diagnosis.next[:MOST_STEPS], 1))
+    steps = (_step(i, step, _currency(diagnosis)) for i, step in enumerate(diagnosis.next[:MOST_STEPS], 1))
     return tuple(replace(step, source="") if said_once else step for step in steps)
 
 

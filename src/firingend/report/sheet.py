@@ -58,6 +58,7 @@ class Sheet(FPDF):
     def __init__(self, paper: Paper, foot: str) -> None:
         super().__init__(format=paper)
         self._foot = foot
+        self._foot_shown = ""
         self.set_margins(_MARGIN, _MARGIN, _MARGIN)
         self.set_auto_page_break(True, _FOOT)
         self.c_margin = 0.0
@@ -79,8 +80,10 @@ class Sheet(FPDF):
         """Print page number and title; called by fpdf2 at the end of each page."""
         self.set_y(-12)
         self._style(Line("", SMALL, ink=SOFT))
+        if not self._foot_shown:
+            self._foot_shown = self.one_line(self._foot, self.epw - 40)
         self.cell(40, 4, f"Page {self.page_no()} of {_PAGES}")
-        self.cell(self.epw - 40, 4, self.one_line(self._foot, self.epw - 40), align="R")
+        self.cell(self.epw - 40, 4, self._foot_shown, align="R")
 
     # -- measuring ------------------------------------------------------------------------------------------
 
