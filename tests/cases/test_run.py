@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -66,15 +67,11 @@ def test_other_than_the_expected_number_of_firing_ends_is_refused(seen, message)
 
 def test_two_plugs_in_a_photograph_of_one_are_refused():
     case = Case("x", THREE, photos=(PlacedPhoto(Path("c.jpg"), (2,)),))
-    with pytest.raises(
-        CaseError, match=r"2 firing ends were found in c\.jpg but it is written down for cylinder 2"
-    ):
+    with pytest.raises(CaseError, match=r"2 firing ends were found in c\.jpg but it is written down for cylinder 2"):
         labels(case, photo_reading("c.jpg", "wet", "wet"))
 
 
-@pytest.mark.parametrize(
-    ("across", "down", "fits"), [(True, False, True), (False, True, True), (True, True, False)]
-)
+@pytest.mark.parametrize(("across", "down", "fits"), [(True, False, True), (False, True, True), (True, True, False)])
 def test_row_that_runs_the_other_way_is_refused(across: bool, down: bool, fits: bool):
     case = Case("x", THREE, photos=(PlacedPhoto(Path("row.jpg"), (1, 2, 3), across),))
     seen = photo_reading("row.jpg", "wet", "wet", "wet", down=down)

@@ -51,9 +51,7 @@ def cases(draw) -> Case:
         photos=photos,
         typed={cylinder: draw(typed_plugs) for cylinder in others},
         measurements=(Measurement("compression-dry", f"cylinder {one}", draw(st.floats(0, 3000)), "kPa", "warm"),),
-        run=RunBefore(
-            draw(st.sampled_from(("idled", "ridden", "unknown"))), draw(st.sampled_from((None, 7.5))), "E10"
-        ),
+        run=RunBefore(draw(st.sampled_from(("idled", "ridden", "unknown"))), draw(st.sampled_from((None, 7.5))), "E10"),
         rate_per_hour=draw(st.floats(0, 500)),
         currency=draw(st.sampled_from(("EUR", "SEK"))),
         file=FOLDER / "case.toml",

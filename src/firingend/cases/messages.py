@@ -63,9 +63,7 @@ class Complaints:
         said = re.sub(r"\s*\(at .*\)$", "", str(error))
         said = said[:1].lower() + said[1:]
         where = f"{self._name}, line {found[1]}, column {found[2]}" if found else self._name
-        return CaseError(
-            f"{where}: {said}", 'mend that line: keys are written name = value, with text in "quotes"'
-        )
+        return CaseError(f"{where}: {said}", 'mend that line: keys are written name = value, with text in "quotes"')
 
     def shape(self, errors: Sequence[ErrorDetails], form: type[BaseModel]) -> CaseError:
         """The first thing pydantic finds wrong, in plain words."""
@@ -85,9 +83,7 @@ class Complaints:
             )
         if kind in _TYPE_WORDS:
             wanted = [_TYPE_WORDS[e["type"]] for e in errors if e["type"] in _TYPE_WORDS and _same(e, first)]
-            return self.error(
-                path, f"{key} is {_shown(first['input'])}", "write " + " or ".join(dict.fromkeys(wanted))
-            )
+            return self.error(path, f"{key} is {_shown(first['input'])}", "write " + " or ".join(dict.fromkeys(wanted)))
         if kind == "string_pattern_mismatch":
             return self.error(path, f"{key} is {_shown(first['input'])}", "write three capitals, such as EUR")
         if kind == "string_too_short":

@@ -15,6 +15,9 @@ from firingend.reading.reading import PhotoReading, Reading, Reason
 SIGN_SEEN = 0.95
 """Probability of a sign that a person wrote down."""
 
+NO_PLUG = 0.5
+"""Probability from which something found is taken to be no plug where too much was found."""
+
 
 def run_case(case: Case, read: Callable[[Path], PhotoReading] | None = None) -> CaseResult:
     """Read the photographs of a case, compare the cylinders and rank causes and checks.
@@ -80,7 +83,9 @@ def typed_reading(plug: TypedPlug) -> Reading:
 
 
 def _match(photo: PlacedPhoto, photo_reading: PhotoReading) -> Mapping[int, Reading]:
-    found, expected = len(photo_reading.readings), len(photo.cylinders)
+    expected = len(photo.cylinders)
+    readings = _firing_ends(photo_reading, expected)
+    found = len(readings)
     if expected == 1 and not found:
         return {photo.cylinders[0]: _nothing_found(photo_reading)}
     if found != expected:
@@ -91,13 +96,19 @@ def _match(photo: PlacedPhoto, photo_reading: PhotoReading) -> Mapping[int, Read
             "photograph the plugs again with all of them, and nothing else, in the frame, "
             "or list the cylinders the photograph shows",
         )
-    if expected > 1 and _runs_across(photo_reading) != photo.across:
-        runs, ends = ("left to right", "left or right") if not photo.across else ("top to bottom", "top or bottom")
+    if expected > 1 and _runs_across(readings) != photo.across:
+        runs, ends = ("top to bottom", '"top" or "bottom"') if photo.across else ("left to right", '"left" or "right"')
         raise CaseError(
             f"the row in {photo.file.name} runs {runs}, which does not fit the end named as first",
-            f'write first = "{ends.split()[0]}" or "{ends.split()[-1]}"',
+            f"write first = {ends}",
         )
-    return dict(zip(photo.cylinders, photo_reading.readings, strict=True))
+    return dict(zip(photo.cylinders, readings, strict=True))
+
+
+def _firing_ends(photo_reading: PhotoReading, expected: int) -> tuple[Reading, ...]:
+    """The readings to match; what is probably no plug is left out where that gives the number expected."""
+    plugs = tuple(reading for reading in photo_reading.readings if reading.not_a_plug < NO_PLUG)
+    return plugs if len(plugs) == expected else photo_reading.readings
 
 
 def _nothing_found(photo_reading: PhotoReading) -> Reading:
@@ -108,8 +119,8 @@ def _nothing_found(photo_reading: PhotoReading) -> Reading:
     return Reading(None, UNREADABLE, even, reasons, quality=photo_reading.quality)
 
 
-def _runs_across(photo_reading: PhotoReading) -> bool:
-    boxes = [reading.firing_end.box for reading in photo_reading.readings if reading.firing_end]
+def _runs_across(readings: tuple[Reading, ...]) -> bool:
+    boxes = [reading.firing_end.box for reading in readings if reading.firing_end]
     across = [x0 + x1 for x0, _, x1, _ in boxes]
     down = [y0 + y1 for _, y0, _, y1 in boxes]
     return not boxes or max(across) - min(across) >= max(down) - min(down)
