@@ -71,6 +71,17 @@ def test_two_plugs_in_a_photograph_of_one_are_refused():
         labels(case, photo_reading("c.jpg", "wet", "wet"))
 
 
+def test_what_is_no_plug_is_left_out_where_that_gives_the_number_expected():
+    case = Case("x", THREE, photos=(PlacedPhoto(Path("c.jpg"), (2,)),))
+    seen = photo_reading("c.jpg", "wet", "oil-fouled")
+    bolt, plug = seen.readings
+    with_bolt = replace(seen, readings=(replace(bolt, not_a_plug=0.9), plug))
+    assert labels(case, with_bolt) == {2: "oil-fouled"}
+    both = replace(seen, readings=(replace(bolt, not_a_plug=0.9), replace(plug, not_a_plug=0.9)))
+    with pytest.raises(CaseError, match="2 firing ends were found"):
+        labels(case, both)
+
+
 @pytest.mark.parametrize(("across", "down", "fits"), [(True, False, True), (False, True, True), (True, True, False)])
 def test_row_that_runs_the_other_way_is_refused(across: bool, down: bool, fits: bool):
     case = Case("x", THREE, photos=(PlacedPhoto(Path("row.jpg"), (1, 2, 3), across),))
