@@ -7,6 +7,7 @@ lens), so that the kernels compiled for the first picture serve every later one.
 from __future__ import annotations
 
 import ctypes.util
+import gc
 import importlib
 import os
 from pathlib import Path
@@ -88,6 +89,9 @@ class Renderer:
     def load(self, scene: Scene) -> None:
         """Make a scene the current one."""
         mi = self._mi
+        # The old scene goes first: objects alive side by side get other numbers, and numbers are compiled in.
+        self._scene = self._parameters = self._plug_mesh = None
+        gc.collect()
         coat = mi.load_dict(_principled(_vertex("vertex_colour")))
         texture = {
             "type": "bitmap",
@@ -134,11 +138,12 @@ class Renderer:
             props=properties,
         )
         parameters = mi.traverse(shape)
-        parameters["vertex_positions"] = mi.Float(_flat(mesh.points))
-        parameters["vertex_normals"] = mi.Float(_flat(mesh.normals))
-        parameters["faces"] = mi.UInt32(np.ascontiguousarray(mesh.faces, np.uint32).ravel())
+        buffers = {"vertex_positions": _flat(mesh.points), "vertex_normals": _flat(mesh.normals)}
         if uv is not None:
-            parameters["vertex_texcoords"] = mi.Float(_flat(uv))
+            buffers["vertex_texcoords"] = _flat(uv)
+        for key, values in buffers.items():
+            parameters[key] = type(parameters[key])(values)
+        parameters["faces"] = type(parameters["faces"])(np.ascontiguousarray(mesh.faces, np.uint32).ravel())
         # The one update before attributes are added: an update afterwards would drop them.
         parameters.update()
         shape.add_attribute("vertex_colour", 3, _flat(mesh.colour))
@@ -167,9 +172,10 @@ class Renderer:
             sensor = self._new_sensor(view)
             self._sensors[size] = (sensor, self._mi.traverse(sensor))
         sensor, parameters = self._sensors[size]
-        parameters["x_fov"] = float(view.field_degrees)
-        parameters["aperture_radius"] = float(view.aperture_mm)
-        parameters["focus_distance"] = float(view.focus_mm)
+        opaque, number = self._opaque, self._mi.Float
+        parameters["x_fov"] = opaque(number, view.field_degrees)
+        parameters["aperture_radius"] = opaque(number, view.aperture_mm)
+        parameters["focus_distance"] = opaque(number, view.focus_mm)
         parameters["to_world"] = self._camera_transform(view)
         parameters.update()
         return sensor

@@ -230,8 +230,12 @@ def parser() -> argparse.ArgumentParser:
     make.add_argument("--out", type=Path, required=True, help="folder of the set; an unfinished one is resumed")
     make.add_argument("--plugs", type=int, default=plain.plugs, help="distinct plugs")
     make.add_argument("--seed", type=int, default=scenes.seed)
-    make.add_argument("--split", choices=("train", "test"), default="train", help="test: reserved shapes, places, lights")
-    make.add_argument("--first-scene", type=int, default=0, help="number of the first scene (to spread one set over runs)")
+    make.add_argument(
+        "--split", choices=("train", "test"), default="train", help="test: reserved shapes, places, lights"
+    )
+    make.add_argument(
+        "--first-scene", type=int, default=0, help="number of the first scene (to spread one set over runs)"
+    )
     make.add_argument("--kinds", type=_kind_shares, default=scenes.kind_shares, help="shares, e.g. close=0.5,row=0.2")
     make.add_argument("--variant", default="auto", choices=("auto", "cuda_ad_rgb", "llvm_ad_rgb", "scalar_rgb"))
     make.add_argument("--samples", type=int, default=plain.close_samples, help="a pixel, close pictures")

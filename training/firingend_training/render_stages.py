@@ -216,12 +216,7 @@ def clamped(picture: NDArray[np.float32]) -> NDArray[np.float32]:
     padded = np.pad(luminance, 1, mode="edge")
     height, width = luminance.shape
     around = np.stack(
-        [
-            padded[dy : dy + height, dx : dx + width]
-            for dy in range(3)
-            for dx in range(3)
-            if (dy, dx) != (1, 1)
-        ]
+        [padded[dy : dy + height, dx : dx + width] for dy in range(3) for dx in range(3) if (dy, dx) != (1, 1)]
     )
     limit = 1.6 * np.partition(around, -2, axis=0)[-2] + 1e-4
     scale = np.minimum(1, limit / np.maximum(luminance, 1e-9))

@@ -162,7 +162,10 @@ def _flat_down(axis: Vector) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Pose:
+    """Where a plug is; ``shape`` is the plug before wear, so that cameras cannot know of the wear."""
+
     name: str
+    shape: PlugShape
     rotation: Vector
     offset: Vector
 
@@ -173,24 +176,23 @@ def _lying(rng: np.random.Generator, shape: PlugShape, heading: float, x: float 
     # The hexagon rests on the ground; the rim is 'reach + 12' further along the axis.
     rotation = _turn_to(axis, _flat_down(axis))
     height = max(shape.hexagon / 2 + np.sin(tilt) * (shape.reach + 12), shape.thread / 2 + 0.2)
-    return _Pose("lying", rotation, np.array([x, y, height]))
+    return _Pose("lying", shape, rotation, np.array([x, y, height]))
 
 
 def _standing(rng: np.random.Generator, shape: PlugShape, x: float, y: float, through_board: bool) -> _Pose:
     lean = np.array([*rng.normal(0, 0.03, 2), 1.0])
     below = shape.reach + rng.uniform(1.5, 5) if through_board else -shape.tail
     rotation = _turn_to(lean, rng.uniform(0, 2 * np.pi))
-    return _Pose("through-board" if through_board else "standing", rotation, np.array([x, y, 0]) + below * rotation[:, 2])
+    name = "through-board" if through_board else "standing"
+    return _Pose(name, shape, rotation, np.array([x, y, 0]) + below * rotation[:, 2])
 
 
-def _floating(rng: np.random.Generator) -> _Pose:
+def _floating(rng: np.random.Generator, shape: PlugShape) -> _Pose:
     elevation = np.arcsin(rng.uniform(-0.2, 1.0))
     heading = rng.uniform(0, 2 * np.pi)
-    axis = np.array(
-        [np.cos(elevation) * np.cos(heading), np.cos(elevation) * np.sin(heading), np.sin(elevation)]
-    )
+    axis = np.array([np.cos(elevation) * np.cos(heading), np.cos(elevation) * np.sin(heading), np.sin(elevation)])
     rotation = _turn_to(axis, rng.uniform(0, 2 * np.pi))
-    return _Pose("held", rotation, np.array([0, 0, rng.uniform(70, 350)]))
+    return _Pose("held", shape, rotation, np.array([0, 0, rng.uniform(70, 350)]))
 
 
 def _row_poses(rng: np.random.Generator, shapes: list[PlugShape]) -> list[_Pose]:
@@ -270,7 +272,12 @@ def _worn(shape: PlugShape, condition: Condition) -> PlugShape:
 
 
 def _build_plugs(
-    settings: SceneSettings, plan: ScenePlan, shapes: list[PlugShape], shells: list[ShellState], poses: list[_Pose], q: float
+    settings: SceneSettings,
+    plan: ScenePlan,
+    shapes: list[PlugShape],
+    shells: list[ShellState],
+    poses: list[_Pose],
+    q: float,
 ) -> tuple[SurfaceMesh, NDArray[np.bool_], tuple[PlugInScene, ...]]:
     meshes, in_box, members = [], [], []
     for index, label in enumerate(plan.labels):
@@ -407,7 +414,13 @@ class _Shot:
 
 
 def _shoot(
-    rng: np.random.Generator, subject: Vector, sight: Vector, distance: float, frame_mm: float, focus_point: Vector, axis: Vector
+    rng: np.random.Generator,
+    subject: Vector,
+    sight: Vector,
+    distance: float,
+    frame_mm: float,
+    focus_point: Vector,
+    axis: Vector,
 ) -> _Shot:
     origin = subject + sight * distance
     target = subject + rng.normal(0, 0.04 * frame_mm, 3)
@@ -423,7 +436,9 @@ def _shoot(
 def _picture_up(rng: np.random.Generator, sight: Vector, axis: Vector) -> Vector:
     """How the phone was held: upright, along the plug, or any way round."""
     kind = rng.random()
-    up = np.array([0, 0, 1.0]) if kind < 0.45 else (axis * rng.choice([-1, 1]) if kind < 0.7 else rng.standard_normal(3))
+    up = (
+        np.array([0, 0, 1.0]) if kind < 0.45 else (axis * rng.choice([-1, 1]) if kind < 0.7 else rng.standard_normal(3))
+    )
     up = up + rng.normal(0, 0.15, 3)
     if np.linalg.norm(np.cross(up, sight)) < 0.15:
         up = up + rng.standard_normal(3)
@@ -431,12 +446,12 @@ def _picture_up(rng: np.random.Generator, sight: Vector, axis: Vector) -> Vector
 
 
 def _close_shot(rng: np.random.Generator, plug: PlugInScene, pose: _Pose) -> _Shot:
-    shape = plug.shape
+    shape = pose.shape
     size = shape.thread / 14
     angle = draw_view_angle(rng, 82 if pose.name in ("standing", "through-board") else 100)
     lowest = -0.15 if pose.name == "held" else 0.09
     sight = _sight(rng, plug.axis, angle, lowest)
-    frame = rng.uniform(15, 30) * size
+    frame = rng.uniform(13, 27) * size
     if rng.random() < 0.14:
         frame *= rng.uniform(1.2, 1.9)
     distance = rng.uniform(70, 200)
@@ -448,7 +463,7 @@ def _close_shot(rng: np.random.Generator, plug: PlugInScene, pose: _Pose) -> _Sh
 
 
 def _whole_shot(rng: np.random.Generator, plug: PlugInScene, pose: _Pose) -> _Shot:
-    shape = plug.shape
+    shape = pose.shape
     angle = float(rng.uniform(35, 110) if rng.random() < 0.8 else rng.uniform(5, 35))
     sight = _sight(rng, plug.axis, min(angle, 80) if pose.name == "standing" else angle, 0.2)
     length = shape.top - shape.tail
@@ -468,7 +483,7 @@ def _row_shot(rng: np.random.Generator, members: tuple[PlugInScene, ...], poses:
     else:
         elevation, heading = np.radians(rng.uniform(18, 86)), -np.pi / 2 + np.radians(rng.uniform(-45, 45))
     sight = np.array([np.cos(elevation) * np.cos(heading), np.cos(elevation) * np.sin(heading), np.sin(elevation)])
-    points = np.concatenate([m.firing_end for m in members])
+    points = np.concatenate([_end_corners(pose) for pose in poses])
     distance = rng.uniform(200, 480)
     centre = (points.max(0) + points.min(0)) / 2
     across = unit(members[-1].offset - members[0].offset) if len(members) > 1 else np.array([1.0, 0, 0])
@@ -497,9 +512,7 @@ def _part_shot(rng: np.random.Generator, centre: Vector, size: float, axis: Vect
     return _shoot(rng, centre, sight, rng.uniform(90, 260), frame, centre, axis)
 
 
-def _with_lamp(
-    rng: np.random.Generator, shot: _Shot, light: Light, room_lamp: Vector, pixels: tuple[int, int]
-) -> View:
+def _with_lamp(rng: np.random.Generator, shot: _Shot, light: Light, room_lamp: Vector, pixels: tuple[int, int]) -> View:
     distance = float(np.linalg.norm(shot.target - shot.origin))
     radiance = light.lamp_radiance.astype(float)
     position = shot.target + room_lamp * light.lamp_distance_mm
@@ -538,7 +551,7 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
     ground_mesh, uv = _ground_mesh(ground, place_rng)
     light_rng = stream(settings, number, "light")
     light = draw_light(light_rng, settings.split)
-    prop_mesh, prop_facts, subject = _props_of(settings, plan, members, poses)
+    prop_mesh, prop_facts, subject = _props_of(settings, plan, poses)
     camera_rng = stream(settings, number, "camera")
     pixels = _pixels(settings, plan, camera_rng)
     room_lamp = _lamp_direction(light_rng)
@@ -591,15 +604,17 @@ def _subjects(
         return shapes, shells, _row_poses(rng, shapes)
     shape = draw_shape(shape_rng, settings.split, plan.labels[0] == UNUSED)
     if plan.kind == "held":
-        pose = _floating(rng)
+        pose = _floating(rng, shape)
     elif plan.kind == "whole":
-        pose = _lying(rng, shape, rng.uniform(0, 2 * np.pi)) if rng.random() < 0.85 else _standing(rng, shape, 0, 0, False)
+        pose = (
+            _lying(rng, shape, rng.uniform(0, 2 * np.pi)) if rng.random() < 0.85 else _standing(rng, shape, 0, 0, False)
+        )
     else:
         kind = rng.choice(["lying", "floating", "standing", "board"], p=[0.5, 0.25, 0.1, 0.15])
         if kind == "lying":
             pose = _lying(rng, shape, rng.uniform(0, 2 * np.pi))
         elif kind == "floating":
-            pose = _floating(rng)
+            pose = _floating(rng, shape)
         else:
             pose = _standing(rng, shape, 0, 0, kind == "board")
     return [shape], _single_shell(settings, plan), [pose]
@@ -633,16 +648,16 @@ def _shot_of(
 
 
 def _props_of(
-    settings: SceneSettings, plan: ScenePlan, members: tuple[PlugInScene, ...], poses: list[_Pose]
+    settings: SceneSettings, plan: ScenePlan, poses: list[_Pose]
 ) -> tuple[SurfaceMesh, dict[str, Any], tuple[Vector, float, Vector]]:
     """Hand, tools and other parts; also centre, size and axis of an ``other-part`` subject."""
     rng = stream(settings, plan.number, "props")
     meshes: list[SurfaceMesh] = []
     facts: dict[str, Any] = {"hand": False, "clutter": False}
     subject = (np.zeros(3), 20.0, np.array([0, 0, 1.0]))
-    clear = [(float(p[0]), float(p[1]), 14.0) for m in members for p in _axis_points(m)]
+    clear = [(float(p[0]), float(p[1]), 14.0) for pose in poses for p in _axis_points(pose)]
     if plan.kind == "held":
-        meshes.append(_hand(rng, members[0]))
+        meshes.append(_hand(rng, poses[0]))
         facts["hand"] = True
     if plan.kind == "other-part":
         name, part = props.other_part(rng, settings.split)
@@ -658,18 +673,25 @@ def _props_of(
     return (merged([nowhere(), *meshes]), facts, subject)
 
 
-def _axis_points(member: PlugInScene) -> Vector:
-    steps = np.linspace(member.shape.tail, member.shape.top + 6, 7)
-    return member.offset + steps[:, None] * member.axis
+def _axis_points(pose: _Pose) -> Vector:
+    steps = np.linspace(pose.shape.tail, pose.shape.top + 6, 7)
+    return pose.offset + steps[:, None] * pose.rotation[:, 2]
 
 
-def _hand(rng: np.random.Generator, member: PlugInScene) -> SurfaceMesh:
-    shape = member.shape
+def _end_corners(pose: _Pose) -> Vector:
+    """Corners of a box round the firing end, in the world."""
+    r, shape = pose.shape.thread / 2, pose.shape
+    corners = [(x, y, z) for x in (-r, r) for y in (-r, r) for z in (-3.5, max(shape.top, 1.0))]
+    return np.array(corners) @ pose.rotation.T + pose.offset
+
+
+def _hand(rng: np.random.Generator, pose: _Pose) -> SurfaceMesh:
+    shape = pose.shape
     if rng.random() < 0.6:
         radius, z = shape.widest_radius, -shape.reach - rng.uniform(8, 16)
     else:
         radius, z = shape.hexagon / 2 * 0.64, -shape.reach - rng.uniform(20, 34)
-    return placed(props.hand(rng, radius, z), member.rotation, member.offset)
+    return placed(props.hand(rng, radius, z), pose.rotation, pose.offset)
 
 
 def _laid_down(rng: np.random.Generator, part: SurfaceMesh) -> tuple[SurfaceMesh, Vector]:
@@ -682,5 +704,3 @@ def _laid_down(rng: np.random.Generator, part: SurfaceMesh) -> tuple[SurfaceMesh
     middle = (turned.points.max(0) + turned.points.min(0)) / 2
     lift = np.array([-middle[0], -middle[1], -turned.points[:, 2].min()])
     return placed(turned, np.eye(3), lift), unit(axis)
-
-

@@ -30,6 +30,9 @@ LABEL_SHARES = {
 }
 """Shares of the labels in a rendered set; a reader's prior is set elsewhere."""
 
+_LEAST_SEVERITY = {"rich-carbon": 0.12, "oil-fouled": 0.15, "wet": 0.35}
+"""Below these nobody would give the label."""
+
 FINISHES = ("zinc-bright", "zinc-yellow", "nickel", "black-oxide", "dull-steel")
 THREAD_DIRT = ("bright", "varnish", "dry-black", "oily-black", "rust")
 RIM_DIRT = ("bright", "brown", "dry-black", "glossy-black")
@@ -79,7 +82,7 @@ def draw_label(rng: np.random.Generator) -> str:
 
 def draw_condition(rng: np.random.Generator, label: str) -> Condition:
     """Draw severity, facts and signs for a label."""
-    severity = float(rng.uniform(0.05, 1.0))
+    severity = float(rng.uniform(_LEAST_SEVERITY.get(label, 0.05), 1.0))
     under = {"lean-white": "pale", "normal-tan": "tan", "rich-carbon": "tan", "oil-fouled": "tan"}.get(label, "pale")
     ceramic = {"rich-carbon": "black", "oil-fouled": "black"}.get(label, under)
     surface = {"oil-fouled": "gloss", "wet": "film"}.get(label, "dry")
@@ -251,10 +254,7 @@ def _bumped_normals(points: Floats, plug: PlugGeometry) -> NDArray[np.float32]:
     face_normal = np.cross(b - a, c - a)
     count = len(points)
     normals = np.stack(
-        [
-            sum(np.bincount(plug.faces[:, k], face_normal[:, axis], count) for k in range(3))
-            for axis in range(3)
-        ],
+        [sum(np.bincount(plug.faces[:, k], face_normal[:, axis], count) for k in range(3)) for axis in range(3)],
         -1,
     )
     length = np.linalg.norm(normals, axis=1, keepdims=True)
@@ -330,7 +330,9 @@ def _paint_upper(p: _Painter, unused: bool) -> None:
     if not unused:
         stain = smooth_step(0.2, 1.6, p.broad) * p.uniform(0, 0.6)
         p.lay(upper, stain, srgb(150, 124, 92), 0.5)
-        p.lay(p.zones(Zone.HEXAGON, Zone.SEAT), smooth_step(0.2, 1.6, p.cloud) * p.uniform(0, 0.6), srgb(96, 78, 58), 0.5)
+        p.lay(
+            p.zones(Zone.HEXAGON, Zone.SEAT), smooth_step(0.2, 1.6, p.cloud) * p.uniform(0, 0.6), srgb(96, 78, 58), 0.5
+        )
 
 
 def _paint_thread_dirt(p: _Painter, shell: ShellState) -> None:
@@ -390,7 +392,9 @@ def _paint_electrode_history(p: _Painter, shell: ShellState) -> None:
     p.lay(metal, cover, dark, rough, metallic=0.5, relief=0.012 * p.grain, jitter=0.14)
     if p.rng.random() < 0.25:
         hot = [srgb(150, 122, 84), srgb(88, 96, 128), srgb(126, 100, 108)][p.rng.integers(3)]
-        p.lay(metal, smooth_step(-0.2, 1.0, p.plug.along + 0.4 * p.broad) * p.uniform(0.2, 0.7), hot, 0.35, metallic=0.9)
+        p.lay(
+            metal, smooth_step(-0.2, 1.0, p.plug.along + 0.4 * p.broad) * p.uniform(0.2, 0.7), hot, 0.35, metallic=0.9
+        )
 
 
 # --------------------------------------------------------------------------------------------- ceramics
@@ -432,12 +436,16 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
     nose, shape = p.zones(Zone.NOSE), p.plug.shape
     rough = _dry_roughness(p, condition)
     light, dark = _TANS[p.rng.integers(len(_TANS))]
-    height = np.clip((p.z - (shape.nose - p.uniform(1.2, 4.5))) / p.uniform(1.2, 4) + 0.28 * p.cloud + 0.12 * p.middle, 0, 1)
+    height = np.clip(
+        (p.z - (shape.nose - p.uniform(1.2, 4.5))) / p.uniform(1.2, 4) + 0.28 * p.cloud + 0.12 * p.middle, 0, 1
+    )
     height = height if p.rng.random() < 0.6 else 1 - height
     tone = blend(dark, light, height[:, None])
     relief = 0.012 * p.grain + 0.01 * np.maximum(p.middle, -1)
     p.lay(nose, p.uniform(0.85, 1.05) + 0.12 * p.broad, tone, rough, relief=relief, counts=counts)
-    p.lay(nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.55, 0.85), rough)
+    p.lay(
+        nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.55, 0.85), rough
+    )
     if p.rng.random() < 0.25:
         # Two tones: the tip burned almost clean, or a cream foot under a tan tip.
         edge = shape.nose - p.uniform(0.4, 1.8)
@@ -484,7 +492,9 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
     if p.rng.random() < 0.3:
         metal = p.zones(Zone.ELECTRODE, Zone.STRAP)
         blue = [srgb(96, 104, 136), srgb(128, 104, 120), srgb(158, 130, 92)][p.rng.integers(3)]
-        p.lay(metal, smooth_step(0.0, 1.0, p.plug.along + 0.5 * p.broad) * p.uniform(0.4, 0.9), blue, 0.35, metallic=0.9)
+        p.lay(
+            metal, smooth_step(0.0, 1.0, p.plug.along + 0.5 * p.broad) * p.uniform(0.4, 0.9), blue, 0.35, metallic=0.9
+        )
     if p.rng.random() < 0.35:
         rim = p.zones(Zone.RIM)
         pale = blend(srgb(160, 150, 138), srgb(116, 106, 98), p.rng.random())
@@ -511,13 +521,14 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
-        veil = p.uniform(0.78, 0.95) + 0.1 * p.broad + 0.05 * p.cloud
-        p.lay(nose, np.clip(veil, 0.6, 0.98), soot * 1.6, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
+        # A few hundredths of bare white already look grey, so a veil that still reads as soot is nearly closed.
+        veil = p.uniform(0.9, 0.97) + 0.03 * p.broad + 0.02 * p.cloud
+        p.lay(nose, np.clip(veil, 0.85, 0.985), soot * 1.4, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
     else:
         cover = 0.85 + 0.35 * severity + 0.2 * p.broad
         if severity < 0.35 and p.rng.random() < 0.5:
             burned = smooth_step(-0.3, 0.8, p.z - p.plug.shape.nose + p.uniform(0.2, 1.0) + 0.5 * p.cloud)
-            cover = cover - p.uniform(0.3, 0.7) * burned
+            cover = cover - p.uniform(0.3, 0.6) * burned
         p.lay(nose, smooth_step(0.25, 0.7, cover), soot, 1.0, 0.85, fluff, jitter=0.22, counts=True)
     tips = p.zones(Zone.ELECTRODE, Zone.STRAP)
     tip_cover = smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
@@ -589,10 +600,10 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     reach = end | (p.zones(Zone.THREAD) & (p.z > -10 * condition.severity - 1))
     # Severity is how much has not dried yet.
-    film = np.clip(0.35 + 1.0 * condition.severity + 0.5 * p.cloud, 0, 1) * reach
+    film = np.clip(0.3 + 1.0 * condition.severity + 0.4 * p.cloud, 0, 1) * reach
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
     p.covered[:] = np.maximum(p.covered, film)
-    dark = p.uniform(0.4, 0.75)
+    dark = p.uniform(0.4, 0.7)
     p.colour *= (1 - film * (1 - dark))[:, None]
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + 0.22 * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
@@ -605,10 +616,13 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
 
 def _bead(p: _Painter, film: Floats) -> None:
     """Beads standing on the film: round, darker at their edge."""
-    share = smooth_step(p.uniform(0.0, 0.7), 1.2, p.cloud + 0.4)
+    share = smooth_step(p.uniform(-0.8, 0.6), 1.0, p.cloud + 0.4)
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
-    for frequency, height in ((p.uniform(0.5, 0.9), p.uniform(0.12, 0.3)), (p.uniform(1.1, 2.0), p.uniform(0.06, 0.14))):
+    for frequency, height in (
+        (p.uniform(0.5, 0.9), p.uniform(0.12, 0.3)),
+        (p.uniform(1.1, 2.0), p.uniform(0.06, 0.14)),
+    ):
         cell = p.noise("cell-distance", frequency)
         dome = np.sqrt(np.clip(1 - (cell / 0.36) ** 2, 0, 1)) * film * share
         p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 0.8, 0.6))).astype(np.float32)

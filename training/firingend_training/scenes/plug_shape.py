@@ -534,7 +534,11 @@ def _strap(shape: PlugShape, q: float, index: int) -> _Piece:
     face = np.linspace(1, 0.02, int(12 * q) + 3)[1:]
     end = shape.strap_end
     path = np.concatenate(
-        [path, path[-1] + np.outer(end * np.sin(turn), tangent[-1]), np.repeat([path[-1] + end * tangent[-1]], len(face), 0)]
+        [
+            path,
+            path[-1] + np.outer(end * np.sin(turn), tangent[-1]),
+            np.repeat([path[-1] + end * tangent[-1]], len(face), 0),
+        ]
     )
     cap = len(turn) + len(face)
     side = np.concatenate([side, np.repeat(side[-1:], cap, 0)])

@@ -83,7 +83,9 @@ def _plug_truth(
         severity=round(condition.severity, 3),
         signs=dict(condition.signs),
         cover=dict(member.cover),
-        shape=member.shape.facts() | member.shell.facts() | {"under": condition.under, "sheen": round(condition.sheen, 3)},
+        shape=member.shape.facts()
+        | member.shell.facts()
+        | {"under": condition.under, "sheen": round(condition.sheen, 3)},
     )
 
 

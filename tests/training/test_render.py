@@ -1,0 +1,84 @@
+"""A small set rendered from end to end, resumed, and its manifest."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from firingend_training import manifest, render
+from firingend_training.mitsuba_scene import SCALAR, find_llvm
+from firingend_training.render_stages import clamped
+from firingend_training.scenes.composition import SceneSettings
+from firingend_training.truth import mask_value, read_truth
+from PIL import Image
+
+SCENES = SceneSettings(seed=2, kind_shares=(1, 0, 0, 0, 0), close_pixels=(72, 72), wide_pixels=(96, 72), detail=0.25)
+ONE = render.Machine(builders=1, renderers=1, developers=1, device_index=None, minutes=None)
+
+
+def test_plan_reaches_the_number_of_plugs():
+    settings = render.RenderSettings(SceneSettings(seed=3), plugs=30)
+    plans = render.plan_run(settings)
+    assert 30 <= sum(len(p.labels) for p in plans) < 38
+    assert [p.number for p in plans] == list(range(len(plans)))
+
+
+def test_fireflies_go_and_edges_stay():
+    picture = np.full((9, 9, 3), 0.2, np.float32)
+    picture[:, 5:] = 1.0
+    picture[2, 2] = 500.0
+    cleaned = clamped(picture)
+    assert cleaned[2, 2].max() < 0.4
+    cleaned[2, 2] = picture[2, 2] = 0
+    assert np.allclose(cleaned, picture)
+
+
+def test_kinds_are_read_and_unknown_ones_refused():
+    args = render.parser().parse_args(["--out", "x", "--kinds", "row=0.5,close=1"])
+    assert args.kinds == (1.0, 0.0, 0.0, 0.5, 0.0)
+    with pytest.raises(SystemExit):
+        render.parser().parse_args(["--out", "x", "--kinds", "rwo=1"])
+
+
+def test_settings_of_an_unfinished_set_must_not_change(tmp_path):
+    settings = render.RenderSettings(SCENES, plugs=1)
+    render._prepare(tmp_path, settings)
+    render._prepare(tmp_path, replace(settings, plugs=5))
+    with pytest.raises(SystemExit, match="other settings"):
+        render._prepare(tmp_path, replace(settings, passes=5))
+
+
+def test_manifest_refuses_a_folder_without_truth(tmp_path):
+    with pytest.raises(SystemExit):
+        manifest.main([str(tmp_path)])
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(find_llvm() is None, reason="no LLVM for the renderer")
+def test_a_set_is_rendered_resumed_and_listed(tmp_path, capsys):
+    settings = render.RenderSettings(SCENES, plugs=1, variant="llvm_ad_rgb", close_samples=4, passes=2)
+    result = render.render_set(tmp_path, settings, ONE, quiet=True)
+    assert result["failed"] == 0 and result["pictures"] >= 2
+    truths = list(read_truth(tmp_path / "truth.jsonl"))
+    assert len(truths) == result["pictures"]
+    for truth in truths:
+        picture = np.asarray(Image.open(tmp_path / truth.file))
+        mask = np.asarray(Image.open(tmp_path / truth.mask))
+        assert picture.shape == (72, 72, 3) and mask.shape == (72, 72)
+        assert picture.std() > 3
+        (plug,) = truth.plugs
+        assert (mask == mask_value(0, "nose")).sum() == plug.nose_pixels
+        x0, y0, x1, y1 = plug.box
+        assert 0 <= x0 < x1 <= 72 and 0 <= y0 < y1 <= 72
+    more = render.render_set(tmp_path, replace(settings, plugs=2), ONE, quiet=True)
+    assert more["scenes"] == 1
+    assert manifest.main([str(tmp_path)]) == 0
+    listed = json.loads((tmp_path / manifest.MANIFEST).read_text())
+    assert listed["counts"]["distinct_plugs"] == 2
+    assert truths[0].file in listed["files"]
+
+
+def test_variant_names_are_offered():
+    assert SCALAR in render.parser().format_help()
