@@ -190,3 +190,32 @@ def test_photograph_beside_the_case_file_is_found(tmp_path: Path):
     path = tmp_path / "case.toml"
     path.write_text('[engine]\ncylinders = 1\n[plugs]\n1 = "plug.jpg"\n')
     assert load_case(path).photos[0].file == tmp_path / "plug.jpg"
+
+
+def outcome(check: str, said: str, extra: str = "") -> str:
+    return FOUR + f'ignition = "wasted-spark"\n[[outcomes]]\ncheck = "{check}"\noutcome = "{said}"\n{extra}'
+
+
+def test_outcomes_may_be_named_in_words_and_default_to_the_engine():
+    found = parse_case(outcome("Air filter", "clogged or soaked")).outcomes[0]
+    assert (found.check, found.where, found.outcome) == ("air-filter", "engine", "clogged")
+
+
+def test_repairs_that_were_tried_are_outcomes_too():
+    found = parse_case(outcome("repair:dead-coil", "no-change", 'where = "coil B"\n')).outcomes[0]
+    assert (found.check, found.where, found.outcome) == ("repair:dead-coil", "coil B", "no-change")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (outcome("spark-tset", "none"), 'line 5: no check is called "spark-tset": did you mean spark-test'),
+        (outcome("spark-test", "sparkly"), 'line 6: check "spark-test" has no outcome "sparkly": say one of: strong'),
+        (outcome("repair:dead-coli", "cured"), 'line 5: no cause is called "dead-coli": did you mean dead-coil'),
+        (outcome("repair:dead-coil", "fixed"), 'line 6: a repair has no outcome "fixed": use one of: no-change'),
+        (outcome("coil-resistance", "off", 'where = "coil C"\n'), 'line 7: nothing on this engine is called "coil C"'),
+        (outcome("spark-test", "none", "cylinder = 9\n"), "line 7: outcomes[1].cylinder speaks of cylinder 9"),
+    ],
+)
+def test_unknown_checks_outcomes_and_places_are_named(text: str, message: str):
+    assert message in refused(text)
