@@ -49,7 +49,7 @@ def vee(count: int, fuel: FuelSystem = "port-injection") -> Engine:
     )
 
 
-def plug(label: str, probability: float = 0.9, signs: Mapping[str, float] | None = None) -> Reading:
+def plug(label: str, probability: float = 0.95, signs: Mapping[str, float] | None = None) -> Reading:
     """A reading that says one label with one probability and shares out the rest evenly."""
     rest = (1.0 - probability) / (len(LABELS) - 1)
     return Reading(

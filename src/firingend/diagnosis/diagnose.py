@@ -15,7 +15,7 @@ from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
 from firingend.diagnosis.weighing import terms
 from firingend.labels import UNREADABLE
 
-_SHOWN = 15
+_SHOWN = 20
 _LEAST_SHOWN = 0.002
 
 

@@ -105,7 +105,7 @@ def find_places(engine: Engine, scope: str, where: str) -> tuple[Place, ...]:
     said = " ".join(where.lower().replace("_", " ").replace("-", " ").split())
     if said in _EVERYWHERE:
         return known
-    named = [p for p in known if said in (_plain(p.name), _plain(p.name).split(" (")[0])]
+    named = [p for p in known if said in _names(p)]
     if named:
         return tuple(named)
     numbers = {int(n) for n in re.findall(r"\d+", said)}
@@ -114,7 +114,7 @@ def find_places(engine: Engine, scope: str, where: str) -> tuple[Place, ...]:
         touched = [p for p in known if numbers & set(p.cylinders)]
         if same or touched:
             return tuple(same or touched)
-    named = [p for p in _all_places(engine) if said in (_plain(p.name), _plain(p.name).split(" (")[0])]
+    named = [p for p in _all_places(engine) if said in _names(p)]
     touched = [p for p in known if any(set(p.cylinders) & set(q.cylinders) for q in named)]
     if touched:
         return tuple(touched)
@@ -122,6 +122,11 @@ def find_places(engine: Engine, scope: str, where: str) -> tuple[Place, ...]:
         f'nothing on this engine is called "{where}"',
         "say one of: " + ", ".join(dict.fromkeys(["engine", *(p.name for p in known)])),
     )
+
+
+def _names(place: Place) -> tuple[str, str, str]:
+    name = _plain(place.name)
+    return name, name.split(" (")[0], name.removesuffix(" bank")
 
 
 def _plain(name: str) -> str:
