@@ -197,3 +197,15 @@ def test_missing_photograph_is_said(result: CaseResult, knowledge: Knowledge, tm
     result.case.photos[0].file.unlink()
     write_pdf(result, tmp_path / "report.pdf", knowledge=knowledge)
     assert "Photograph cannot be opened any more: row.jpg" in text_of(tmp_path / "report.pdf")
+
+
+def test_a_long_table_names_its_columns_on_every_page(result: CaseResult, knowledge: Knowledge, tmp_path: Path) -> None:
+    measurements = tuple(
+        replace(result.case.measurements[0], where=f"cylinder {i}", value=float(i)) for i in range(1, 90)
+    )
+    long = replace(result, case=replace(result.case, measurements=measurements))
+    write_pdf(long, tmp_path / "report.pdf", knowledge=knowledge)
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages]
+    with_values = [text for text in pages if "Coil primary resistance" in text]
+    assert len(with_values) >= 3
+    assert all("What Where Value" in " ".join(text.split()) for text in with_values)

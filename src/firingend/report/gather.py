@@ -136,9 +136,7 @@ def _plug(result: CaseResult, cylinder: int, shown: Shown) -> Plug:
         picture=shown.jpeg,
         picture_words=shown.words,
         label=words.label_words(reading.label) if reading else "Not recorded",
-        chance=chance(reading.probabilities.get(reading.label, 0.0))
-        if reading and trusted and not by_hand
-        else None,
+        chance=chance(reading.probabilities.get(reading.label, 0.0)) if reading and trusted and not by_hand else None,
         chance_words=_by_hand(result, cylinder) if trusted and by_hand else "",
         runner_up=_runner_up(reading) if reading and not by_hand else "",
         stands_out=_stands_out(result, cylinder),
@@ -177,9 +175,7 @@ def _label_share(label: str, probability: float) -> str:
 
 def _signs(reading: Reading, by_hand: bool) -> tuple[str, ...]:
     seen = sorted(((p, sign) for sign, p in reading.signs.items() if p >= SEEN), reverse=True)
-    return tuple(
-        words.SIGN_WORDS.get(sign, sign) + ("" if by_hand else f" ({chance(p).text})") for p, sign in seen
-    )
+    return tuple(words.SIGN_WORDS.get(sign, sign) + ("" if by_hand else f" ({chance(p).text})") for p, sign in seen)
 
 
 def _doubts(reading: Reading) -> tuple[Doubt, ...]:
