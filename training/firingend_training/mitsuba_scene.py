@@ -172,13 +172,19 @@ class Renderer:
             sensor = self._new_sensor(view)
             self._sensors[size] = (sensor, self._mi.traverse(sensor))
         sensor, parameters = self._sensors[size]
-        opaque, number = self._opaque, self._mi.Float
-        parameters["x_fov"] = opaque(number, view.field_degrees)
-        parameters["aperture_radius"] = opaque(number, view.aperture_mm)
-        parameters["focus_distance"] = opaque(number, view.focus_mm)
+        parameters["x_fov"] = self._value(view.field_degrees)
+        parameters["aperture_radius"] = self._value(view.aperture_mm)
+        parameters["focus_distance"] = self._value(view.focus_mm)
         parameters["to_world"] = self._camera_transform(view)
         parameters.update()
         return sensor
+
+    def _value(self, number: float) -> Any:
+        """A number that stays out of the compiled kernel: a plain float would be compiled in, a kernel a value."""
+        if self.variant == SCALAR:
+            return float(number)
+        drjit: Any = importlib.import_module("drjit")
+        return drjit.opaque(self._mi.Float, float(number))
 
     def _camera_transform(self, view: View) -> Any:
         return self._mi.ScalarTransform4f().look_at(
