@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import Final
 
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QObject, QSettings, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication, QProxyStyle, QStyle, QStyleOption, QWidget
 
@@ -113,6 +113,15 @@ class WorkshopStyle(QProxyStyle):
         return wide if wide is not None else super().pixelMetric(metric, option, widget)
 
 
+class TypeSize(QObject):
+    """Tells widgets with a type size of their own that the application's has changed; Qt tells only the others."""
+
+    changed = Signal()
+
+
+TYPE_SIZE: Final = TypeSize()
+
+
 class Look:
     """Applies appearance and text size to the application and remembers them.
 
@@ -162,6 +171,7 @@ class Look:
         font = QFont(self._app.font())
         font.setPointSizeF(TEXT_SIZES[self._size])
         self._app.setFont(font)
+        TYPE_SIZE.changed.emit()
 
 
 def _remembered(settings: QSettings) -> Appearance:

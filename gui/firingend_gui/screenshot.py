@@ -61,6 +61,7 @@ def screenshot(
         _spin(app, SETTLE_S)
         saved = window.grab().save(str(out))
         window.runner.close()
+        window.hide()
         window.deleteLater()
         settings.sync()
     if not saved:

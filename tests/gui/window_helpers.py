@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -68,7 +69,10 @@ def drop(widget: QWidget, *files: str | Path) -> None:
     data.setUrls([QUrl.fromLocalFile(str(Path(f).absolute())) for f in files])
     centre = widget.rect().center()
     buttons, modifiers = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
-    enter = QDragEnterEvent(QPoint(centre), Qt.DropAction.CopyAction, data, buttons, modifiers)
+    with warnings.catch_warnings():
+        # Newer Qt wants fractional points here, older Qt does not take them.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        enter = QDragEnterEvent(QPoint(centre), Qt.DropAction.CopyAction, data, buttons, modifiers)
     QApplication.sendEvent(widget, enter)
     assert enter.isAccepted()
     event = QDropEvent(QPointF(centre), Qt.DropAction.CopyAction, data, buttons, modifiers)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPoint, QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QPoint, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QPainter, QPaintEvent, QPalette, QPen
 from PySide6.QtWidgets import (
     QApplication,
@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from firingend_gui.appearance import TOUCH
+from firingend_gui.appearance import TOUCH, TYPE_SIZE
 
 
 class Words(QLabel):
@@ -31,18 +31,13 @@ class Words(QLabel):
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        TYPE_SIZE.changed.connect(self._resize_type)
         self._resize_type()
 
     def say(self, text: str) -> None:
         """Show this text; nothing at all when it is empty."""
         self.setText(text)
         self.setVisible(bool(text))
-
-    def changeEvent(self, event: QEvent) -> None:
-        """Follow the application's type size."""
-        if event.type() == QEvent.Type.ApplicationFontChange:
-            self._resize_type()
-        super().changeEvent(event)
 
     def _resize_type(self) -> None:
         font = QFont(QApplication.font())
@@ -58,22 +53,16 @@ class BigButton(QPushButton):
         super().__init__(text)
         self.setAccessibleName(name or text.replace("&", ""))
         self.setAutoDefault(False)
-        self._strong = strong
+        if strong:
+            font = QFont()  # only the weight is its own; the size stays the application's
+            font.setBold(True)
+            self.setFont(font)
+        TYPE_SIZE.changed.connect(self._resize)
         self._resize()
-
-    def changeEvent(self, event: QEvent) -> None:
-        """Follow the application's type size."""
-        if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange):
-            self._resize()
-        super().changeEvent(event)
 
     def _resize(self) -> None:
         height = max(TOUCH, round(QFontMetrics(QApplication.font()).height() * 2.1))
         self.setMinimumHeight(height)
-        if self._strong:
-            font = QFont(QApplication.font())
-            font.setBold(True)
-            self.setFont(font)
 
 
 class MenuButton(QToolButton):
