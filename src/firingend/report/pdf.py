@@ -140,13 +140,14 @@ def _step_width(sheet: Sheet) -> float:
     return sheet.epw - _NUMBER_WIDTH - _COST_WIDTH - 5
 
 
-def _step_lines(step: Step) -> list[Line]:
+def _reason_lines(step: Step) -> list[Line]:
     title = f"{step.name} – {step.where}" if step.where else step.name
     lines = [Line(title, 12.5, bold=True, after=1.2)]
-    if step.why:
-        lines.append(Line(step.why))
-    lines += [Line(text, mark=f"{chr(ord('a') + i % 26)}.", after=0.6) for i, text in enumerate(step.how)]
-    return lines
+    return [*lines, Line(step.why)] if step.why else lines
+
+
+def _how_lines(step: Step) -> list[Line]:
+    return [Line(text, mark=f"{chr(ord('a') + i % 26)}.", after=0.6) for i, text in enumerate(step.how)]
 
 
 def _caution_lines(step: Step) -> list[Line]:
@@ -164,9 +165,9 @@ def _cost_lines(step: Step) -> list[Line]:
 
 def _step_height(sheet: Sheet, step: Step) -> float:
     width = _step_width(sheet)
-    text = sheet.height(_step_lines(step), width) + 11
+    text = sheet.height([*_reason_lines(step), *_how_lines(step)], width) + 11
     if step.cautions:
-        text += box_height(sheet, _caution_lines(step), width) + 1.5
+        text += box_height(sheet, _caution_lines(step), width) + 2.8
     return 4 + max(text, sheet.height(_cost_lines(step), _COST_WIDTH)) + 2
 
 
@@ -184,10 +185,13 @@ def _step(sheet: Sheet, step: Step) -> None:
         sheet.set_y(top - 0.8)
         sheet.column([Line(str(step.number), 18, bold=True)], sheet.l_margin, _NUMBER_WIDTH)
         sheet.set_y(top)
-    sheet.column(_step_lines(step), left, width)
+    sheet.column(_reason_lines(step), left, width)
     if step.cautions:
+        # Before the work it warns of, not after it.
         sheet.set_y(sheet.y + 0.8)
         boxed(sheet, "CAUTION", _caution_lines(step), left, width, fill=WARN, size=BODY)
+        sheet.set_y(sheet.y + 2)
+    sheet.column(_how_lines(step), left, width)
     _outcome(sheet, left, width)
     sheet.set_y((max(sheet.y, bottom) if sheet.page == page else sheet.y) + 3)
 

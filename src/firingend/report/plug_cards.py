@@ -13,6 +13,7 @@ _GAP = 4.0
 _PAD = 3.0
 _HEAD = 9.0
 _LONGEST = 75.0
+_SMALLEST = 31.0
 
 
 def print_plugs(sheet: Sheet, content: Content) -> None:
@@ -33,7 +34,7 @@ def print_plugs(sheet: Sheet, content: Content) -> None:
             _overlong(sheet, plug, width)
     for fact in content.meanings:
         name, value = [Line(fact.name, 9, bold=True, after=0)], [Line(fact.value, 9, after=0)]
-        tall = sheet.height(value, sheet.epw - 36)
+        tall = max(sheet.height(name, 34), sheet.height(value, sheet.epw - 36))
         side_by_side(sheet, [(name, sheet.l_margin, 34), (value, sheet.l_margin + 36, sheet.epw - 36)], tall)
 
 
@@ -44,7 +45,7 @@ def _picture_side(sheet: Sheet, rows: Sequence[Sequence[Plug]], width: float) ->
     if over <= 0 or not rows:
         return width
     fitting = width - over / len(rows)
-    return fitting if fitting >= 0.62 * width else width
+    return fitting if fitting >= min(0.62 * width, _SMALLEST) else width
 
 
 def _row_height(sheet: Sheet, row: Sequence[Plug], width: float, side: float) -> float:
