@@ -31,6 +31,10 @@ _ENLARGE: Final = 1.1
 """How much a decoded picture may be enlarged, for the finder or for a crop, before a finer decode is worth it:
 an eighth of a usual 12-megapixel photograph is 500 px long, a hair short of what the finder wants."""
 
+_FINEST_SIDE: Final = 6000
+"""Long side, px, beyond which no finer decode is asked for: a speck taken for a firing end in a 200-megapixel
+photograph must not cost a gigabyte of memory."""
+
 _AT_ONCE: Final = 8
 """Crops read in one go; bounds memory on a photograph full of plugs."""
 
@@ -133,8 +137,8 @@ def read_photo(
         return _photo_reading(picture, ())
     scale = reader.scale_for(ends)
     if scale > picture.scale * _ENLARGE:
-        full_side = max(picture.full_width, picture.full_height)
-        picture = load_finer(picture, int(scale / _ENLARGE * full_side))
+        needed = int(scale / _ENLARGE * max(picture.full_width, picture.full_height))
+        picture = load_finer(picture, min(needed, _FINEST_SIDE))
     readings: list[Reading] = []
     for start in range(0, len(ends), _AT_ONCE):
         some = ends[start : start + _AT_ONCE]
