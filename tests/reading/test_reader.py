@@ -79,6 +79,15 @@ def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_p
     assert len(scales) == 1 and 256 < scales[0] <= 512
 
 
+def test_a_speck_in_a_huge_photograph_asks_for_no_huge_decode(read, tmp_path, draw_plugs, monkeypatch):
+    monkeypatch.setattr(reader_module, "_FINEST_SIDE", 300)
+    asked = []
+    monkeypatch.setattr(reader_module, "load_finer", lambda picture, side: asked.append(side) or picture)
+    spots = [(512, 384, 60, (255, 10, 60))]
+    read(photo_of(tmp_path, draw_plugs((1024, 768), spots), "speck.jpg", quality=95))
+    assert asked == [300]
+
+
 def test_a_large_enough_firing_end_is_decoded_once(read, tmp_path, monkeypatch):
     monkeypatch.setattr(reader_module, "load_finer", lambda *_: pytest.fail("decoded twice"))
     file = photo_of(tmp_path, filled((1024, 768), (250, 180, 230)), "close.jpg", quality=92)
