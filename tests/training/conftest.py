@@ -10,6 +10,14 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 
+@pytest.fixture(scope="session", autouse=True)
+def one_thread():
+    """Several threads on a busy machine wait for each other far longer than they work."""
+    import torch
+
+    torch.set_num_threads(1)
+
+
 @pytest.fixture(scope="session")
 def toy_set(tmp_path_factory):
     from toy_set import draw_toy_set

@@ -67,9 +67,7 @@ def parameter_groups(net: ReaderNet | FinderNet, frozen_blocks: int = 0) -> list
     The first blocks hold what ImageNet taught about photographs in general; renders should not unteach it.
     """
     settings = net.settings
-    groups: list[dict[str, object]] = [
-        {"params": net.head_parameters(), "rate": settings.head_rate, "body": False}
-    ]
+    groups: list[dict[str, object]] = [{"params": net.head_parameters(), "rate": settings.head_rate, "body": False}]
     layers: list[nn.Module] = [net.body.stem, *net.body.blocks]
     for depth, layer in enumerate(layers):
         if depth < frozen_blocks:
@@ -96,7 +94,7 @@ def fit(
     ``folder`` receives ``checkpoint.pt`` every minute (to resume from) and ``weights.pt`` at the end.
     """
     settings = net.settings
-    net.to(device)
+    net.to(device, memory_format=torch.channels_last)
     average = AveragedModel(net, multi_avg_fn=running_average(settings.average), use_buffers=True)
     groups = parameter_groups(net, frozen_blocks)
     optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay)
@@ -150,9 +148,7 @@ def _set_rates(optimiser: torch.optim.Optimizer, step: int, done: float, head_fi
             group["lr"] = group["rate"] * rate_factor(step, done)
 
 
-def _save(
-    path: Path, net: nn.Module, average: nn.Module, optimiser: torch.optim.Optimizer, progress: Progress
-) -> None:
+def _save(path: Path, net: nn.Module, average: nn.Module, optimiser: torch.optim.Optimizer, progress: Progress) -> None:
     half_done = path.with_suffix(".part")
     state = {
         "net": net.state_dict(),
