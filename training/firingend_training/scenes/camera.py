@@ -72,6 +72,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "clean": u(0.3, 1.0),
         "balance_strength": float(np.clip(rng.normal(0.92, 0.1), 0.6, 1.1)),
         "ev": float(np.clip(rng.normal(0.05, _EXPOSURE_SIGMA_EV), -1.2, 1.1)),
+        "high_key": u(1.5, 3.2) if family == "catalogue" else u(0, 1.6),
         "glare": u(0, 0.03),
         "bloom": u(0, 0.035),
         "bloom_width": u(2, 9),
@@ -114,7 +115,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
             "saturation": u(0.7, 1.3),
         }
     elif family == "catalogue":
-        style |= {"ev": float(np.clip(rng.normal(0.5, 0.35), -0.4, 1.2)), "vignette": 0.0, "motion": 0.0}
+        style |= {"vignette": 0.0, "motion": 0.0}
     return {k: round(v, 4) if isinstance(v, float) else v for k, v in style.items()}
 
 
@@ -180,8 +181,9 @@ def _exposed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> I
     key = float(np.exp((np.log(small + 1e-3) * weight).sum()))
     mean = float((np.minimum(small, np.percentile(small, 98)) * weight).sum()) + 1e-6
     share = rng.uniform(0, 0.35)
-    # a white backdrop must come out white, not grey: meters of today see the scene
-    target = _MIDDLE_GREY * (2.6 if style["family"] == "catalogue" else 1.0)
+    # where most of the picture is about as bright as its brightest part, meters of today let it come out white
+    alike = float((small > 0.5 * np.percentile(small, 97)).mean())
+    target = _MIDDLE_GREY * (1 + style["high_key"] * np.clip((alike - 0.3) / 0.35, 0, 1))
     gain = target * 2 ** style["ev"] / (key**share * mean ** (1 - share))
     return image * np.float32(gain)
 

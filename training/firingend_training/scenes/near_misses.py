@@ -668,9 +668,12 @@ def _battery_terminal(rng: np.random.Generator) -> list[SurfaceMesh]:
         )
     )
     if rng.random() < 0.5:  # white-green crust
+        crust = np.clip((parts[0].roughness / lead.roughness - 1) * 4 + 0.2, 0, 1)[:, None]
+        pale = np.array([0.55, 0.66, 0.6], np.float32)
         parts[0] = replace(
             parts[0],
-            colour=np.clip(parts[0].colour + 0.4 * (parts[0].roughness[:, None] > 0.45), 0, 0.8).astype(np.float32),
+            colour=(parts[0].colour * (1 - crust) + pale * crust).astype(np.float32),
+            metallic=(parts[0].metallic * (1 - crust[:, 0])).astype(np.float32),
         )
     return parts
 

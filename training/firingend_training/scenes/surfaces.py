@@ -443,7 +443,7 @@ _TRAIN: dict[str, tuple[_Maker, float]] = {
     "shop rag": (_shop_rag, 1.5),
     "paper towel": (_paper_towel, 1.1),
     "printed paper": (_newsprint, 0.8),
-    "white backdrop": (_white_backdrop, 1.5),
+    "white backdrop": (_white_backdrop, 2.2),
     "rubber mat": (_rubber_mat, 0.9),
     "plastic tray": (_plastic_tray, 0.8),
     "asphalt": (_asphalt, 0.6),
