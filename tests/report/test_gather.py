@@ -193,8 +193,17 @@ def test_what_was_done_and_measured(content: Content) -> None:
         ("Plug gap", "cylinder 2", "too wide"),
         ("Repair tried: Injector clogged", "cylinder 2", "better, not cured"),
     ]
-    assert content.ruled_out == ("Weak coil – coil A (1 and 4)",)
+    assert content.ruled_out == "Weak coil – coil A (1 and 4)."
     assert content.measured == (Measured("Coil primary resistance", "coil A", "0.8\xa0Ω, at 20 °C"),)
+
+
+def test_a_long_list_of_what_is_ruled_out_is_cut(result: CaseResult, knowledge: Knowledge) -> None:
+    out = tuple(RankedCause(f"c{i}", f"Cause {i}", "engine", 0.0, "", ()) for i in range(15))
+    content = gather(replace(result, diagnosis=replace(result.diagnosis, ruled_out=out)), DAY, knowledge)
+    assert content.ruled_out.startswith("Cause 0; Cause 1; ")
+    assert content.ruled_out.endswith("; Cause 11; and 3 more.")
+    nothing = replace(result, diagnosis=replace(result.diagnosis, ruled_out=()))
+    assert gather(nothing, DAY, knowledge).ruled_out == ""
 
 
 def test_aircraft_are_left_to_licensed_maintenance(result: CaseResult, knowledge: Knowledge) -> None:

@@ -125,6 +125,8 @@ class Content:
         Stands in the place of the checks where there is none.
     more_steps, more_causes
         How many were left off, as a sentence; may be empty.
+    ruled_out
+        Causes that what was seen and checked leaves hardly any chance, as one sentence; may be empty.
     made
         When, by which version of the program and of its networks.
     """
@@ -145,7 +147,7 @@ class Content:
     causes: tuple[Cause, ...]
     more_causes: str
     done: tuple[Done, ...]
-    ruled_out: tuple[str, ...]
+    ruled_out: str
     measured: tuple[Measured, ...]
     notes: tuple[str, ...]
     standing: tuple[str, ...]

@@ -22,6 +22,7 @@ from firingend.report.versions import networks_version, program_version
 
 MOST_STEPS = 6
 MOST_CAUSES = 8
+MOST_RULED_OUT = 12
 SEEN = 0.5
 """Probability from which a sign is said to be seen."""
 
@@ -64,7 +65,7 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         causes=tuple(_cause(cause) for cause in diagnosis.causes[:MOST_CAUSES]),
         more_causes=_more_causes(diagnosis.causes[MOST_CAUSES:]),
         done=tuple(_done(outcome, known) for outcome in case.outcomes),
-        ruled_out=tuple(_at(one_line(cause.name), cause.where) for cause in diagnosis.ruled_out),
+        ruled_out=_ruled_out(diagnosis.ruled_out),
         measured=tuple(_measured(measurement) for measurement in case.measurements),
         standing=words.STANDING,
         signatures=words.SIGNATURES,
@@ -253,7 +254,7 @@ def _more_steps(diagnosis: Diagnosis) -> str:
 
 
 def _cause(cause: RankedCause) -> Cause:
-    return Cause(one_line(cause.name), _place(cause.where), chance(cause.probability), one_line(cause.repair))
+    return Cause(one_line(cause.name), _place(cause.where), chance(cause.probability), sentence(cause.repair))
 
 
 def _more_causes(others: Sequence[RankedCause]) -> str:
@@ -263,6 +264,12 @@ def _more_causes(others: Sequence[RankedCause]) -> str:
     if len(others) == 1:
         return f"One other cause has {chance(share).text}."
     return f"{len(others)} other causes share {chance(share).text}."
+
+
+def _ruled_out(causes: Sequence[RankedCause]) -> str:
+    named = [_at(one_line(cause.name), cause.where) for cause in causes[:MOST_RULED_OUT]]
+    left = len(causes) - len(named)
+    return sentence("; ".join([*named, f"and {left} more"] if left > 0 else named))
 
 
 def _done(outcome: Outcome, known: Knowledge) -> Done:

@@ -245,9 +245,10 @@ def _done(sheet: Sheet, content: Content) -> None:
         sheet.column([Line("No check has been recorded yet.")], sheet.l_margin, sheet.epw)
     if content.ruled_out:
         sheet.set_y(sheet.y + 3)
-        sheet.keep(15)
-        title = Line("Ruled out", 11, bold=True, after=1.5)
-        sheet.column([title, *bullets(content.ruled_out)], sheet.l_margin, sheet.epw)
+        title = Line("Hardly possible any more, by what was seen and checked", 11, bold=True, after=1.5)
+        lines = [title, Line(content.ruled_out)]
+        sheet.keep(sheet.height(lines, sheet.epw))
+        sheet.column(lines, sheet.l_margin, sheet.epw)
 
 
 def _measured(sheet: Sheet, content: Content) -> None:

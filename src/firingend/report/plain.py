@@ -50,7 +50,7 @@ def sentence(text: str) -> str:
     shown = one_line(text)
     if not shown:
         return ""
-    return shown[0].upper() + shown[1:] + ("" if shown[-1] in ".!?…)" else ".")
+    return shown[0].upper() + shown[1:] + ("" if shown[-1] in ".!?…" else ".")
 
 
 def first_sentence(text: str) -> tuple[str, str]:
