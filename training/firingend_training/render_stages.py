@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import queue
 import time
@@ -160,9 +161,8 @@ def _trace(renderer: Any, scene: Scene, settings: RenderSettings) -> tuple[Trace
 
 def _denoised(picture: NDArray[np.float32]) -> NDArray[np.float32]:
     """Cleaned by Open Image Denoise (the optional package ``pyoidn``)."""
-    import pyoidn
-
-    return np.asarray(pyoidn.denoise(np.ascontiguousarray(picture), hdr=True), np.float32)
+    oidn: Any = importlib.import_module("pyoidn")
+    return np.asarray(oidn.denoise(np.ascontiguousarray(picture), hdr=True), np.float32)
 
 
 # --------------------------------------------------------------------------------------------- develop

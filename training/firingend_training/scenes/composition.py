@@ -150,7 +150,8 @@ def _turn_to(axis: Vector, roll: float) -> Vector:
     x = unit(np.cross(helper, z))
     frame = np.stack([x, np.cross(z, x), z], 1)
     c, s = np.cos(roll), np.sin(roll)
-    return frame @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
+    rotation: Vector = frame @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
+    return rotation
 
 
 def _flat_down(axis: Vector) -> float:
@@ -393,7 +394,8 @@ def _sight(rng: np.random.Generator, axis: Vector, angle: float, lowest: float) 
     best = axis
     for _ in range(40):
         around = rng.uniform(0, 2 * np.pi)
-        sight = np.cos(np.radians(angle)) * axis + np.sin(np.radians(angle)) * (np.cos(around) * x + np.sin(around) * y)
+        across = np.cos(around) * x + np.sin(around) * y
+        sight: Vector = np.cos(np.radians(angle)) * axis + np.sin(np.radians(angle)) * across
         if sight[2] > lowest:
             return sight
         best = sight if sight[2] > best[2] else best

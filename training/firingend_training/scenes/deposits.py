@@ -38,6 +38,7 @@ THREAD_DIRT = ("bright", "varnish", "dry-black", "oily-black", "rust")
 RIM_DIRT = ("bright", "brown", "dry-black", "glossy-black")
 
 Mask = NDArray[np.bool_]
+Numbers = NDArray[np.floating]
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,11 +181,11 @@ class _Painter:
     def lay(
         self,
         where: Mask,
-        cover: Floats | float,
+        cover: Numbers | float,
         colour: Floats,
-        roughness: Floats | float,
+        roughness: Numbers | float,
         metallic: float = 0.0,
-        relief: Floats | float = 0.0,
+        relief: Numbers | float = 0.0,
         jitter: float = 0.1,
         counts: bool = False,
     ) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from enum import IntEnum
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -110,7 +111,7 @@ class PlugShape:
     @property
     def widest_radius(self) -> float:
         """Radius of the hexagon's corners."""
-        return self.hexagon / np.sqrt(3)
+        return float(self.hexagon / np.sqrt(3))
 
     @property
     def tail(self) -> float:
@@ -255,7 +256,10 @@ def build_geometry(shape: PlugShape, q: float = 1.0) -> PlugGeometry:
 
 
 def _joined(shape: PlugShape, pieces: list[_Piece]) -> PlugGeometry:
-    points, normals, faces, zones, roots, rigid, along = [], [], [], [], [], [], []
+    points, normals, faces, zones = [], [], [], []
+    roots: list[Floats] = []
+    rigid: list[Floats] = []
+    along: list[Floats] = []
     start = 0
     for piece in pieces:
         rows, columns, _ = piece.grid.shape
@@ -327,10 +331,10 @@ def _outline(corners: list[tuple[float, float, Zone, float]], step: float) -> tu
         last = here + (after - here) / length_after * cut
         for u in np.linspace(0, 1, 6):
             x = (1 - u) ** 2 * first + 2 * u * (1 - u) * here + u * u * last
-            path.append((float(x[0]), float(x[1]), zone if u > 0 else zone))
+            path.append((float(x[0]), float(x[1]), zone))
     dense: list[tuple[float, float]] = []
     zones: list[int] = []
-    for (r0, z0, _), (r1, z1, zone) in zip(path[:-1], path[1:], strict=True):
+    for (r0, z0, _), (r1, z1, zone) in pairwise(path):
         count = max(1, int(np.ceil(np.hypot(r1 - r0, z1 - z0) / step)))
         for k in range(count):
             dense.append((r0 + (r1 - r0) * k / count, z0 + (z1 - z0) * k / count))

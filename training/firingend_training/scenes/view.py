@@ -12,7 +12,8 @@ Vector = NDArray[np.floating]
 
 def unit(vector: Vector) -> Vector:
     """The vector scaled to length one."""
-    return np.asarray(vector, float) / np.linalg.norm(vector)
+    scaled: Vector = np.asarray(vector, float) / np.linalg.norm(vector)
+    return scaled
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,4 +68,5 @@ class View:
         y = (np.arange(self.height) + 0.5 - self.height / 2) * scale
         rays = forward + x[None, :, None] * right + y[:, None, None] * down
         rays /= np.linalg.norm(rays, axis=-1, keepdims=True)
-        return rays.reshape(-1, 3).astype(np.float32)
+        flat: NDArray[np.float32] = rays.reshape(-1, 3).astype(np.float32)
+        return flat
