@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Split = Literal["train", "test"]
-Image = NDArray[np.float32]
+Image = NDArray[Any]  # float32 throughout; OpenCV does not say so
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 _EXPOSURE_SIGMA_EV = 0.42
 _MIDDLE_GREY = 0.19
@@ -125,21 +125,21 @@ def _blur(image: Image, sigma: float) -> Image:
         return image
     step = int(sigma / 2.5)
     if step < 2:
-        return cv2.GaussianBlur(image, (0, 0), sigma)  # type: ignore[return-value]
+        return cv2.GaussianBlur(image, (0, 0), sigma)
     height, width = image.shape[:2]
     small_size = (max(1, round(width / step)), max(1, round(height / step)))
     small = cv2.resize(image, small_size, interpolation=cv2.INTER_AREA)
     small = cv2.GaussianBlur(small, (0, 0), sigma / step)
-    return cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)  # type: ignore[return-value]
+    return cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)
 
 
 def _scale(image: Image) -> float:
     """Pixels for each pixel of a 256-pixel picture."""
-    return max(image.shape[0], image.shape[1]) / 256
+    return float(max(image.shape[:2]) / 256)
 
 
 def _luminance(image: Image) -> Image:
-    return cv2.transform(image, _LUMA[None])  # type: ignore[return-value]
+    return cv2.transform(image, _LUMA[None])
 
 
 def _clean(linear: Image, style: dict[str, Any]) -> Image:
@@ -154,7 +154,7 @@ def _clean(linear: Image, style: dict[str, Any]) -> Image:
     grain = float(np.median(np.abs(logs - cv2.log(middle + 0.02))[::2, ::2])) * 1.5
     style["grain"] = round(grain, 4)
     reach = float(np.clip((2.0 + 2.0 * style["clean"]) * grain, 0.03, 0.6))
-    logs = cv2.bilateralFilter(logs, 5, reach, 1.6)
+    logs = cv2.bilateralFilter(logs, 7 if grain > 0.02 else 5, reach, 2.0)
     if grain > 0.03:
         logs = cv2.bilateralFilter(logs, 5, 0.6 * reach, 1.2)
     return np.maximum(cv2.exp(logs) - 0.02, 0)  # type: ignore[no-any-return]
@@ -168,7 +168,7 @@ def _balanced(image: Image, rng: np.random.Generator, illuminant: NDArray[np.flo
     gain = light ** -style["balance_strength"] * np.exp(error)
     gain = gain / (gain * light ** style["balance_strength"]).mean()
     style["balance_error"] = [round(float(v), 4) for v in error]
-    return image * gain.astype(np.float32)
+    return np.asarray(image * gain.astype(np.float32))
 
 
 def _exposed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Image:
@@ -219,7 +219,7 @@ def _streak(length: float, angle: float) -> Image:
         for dx in (0, 1):
             share = (1 - np.abs(x - x0 - dx)) * (1 - np.abs(y - y0 - dy))
             np.add.at(kernel, (np.minimum(y0 + dy, 2 * half), np.minimum(x0 + dx, 2 * half)), share)
-    return kernel / kernel.sum()
+    return np.asarray(kernel / kernel.sum())
 
 
 def _tone_mapped_locally(image: Image, style: dict[str, Any]) -> Image:
@@ -230,7 +230,7 @@ def _tone_mapped_locally(image: Image, style: dict[str, Any]) -> Image:
     logs = cv2.log(_luminance(image) + 0.004)
     base = _blur(logs, 13 * _scale(image))
     gain = cv2.exp(np.clip((np.float32(np.log(_MIDDLE_GREY)) - base) * np.float32(lift), -1.2, 1.0))
-    return image * gain[..., None]
+    return np.asarray(image * gain[..., None])
 
 
 def _sensed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Image:
@@ -239,12 +239,12 @@ def _sensed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Im
     if level < 0.002:
         return image
     height, width = image.shape[:2]
-    fine = rng.standard_normal((height, width, 3), dtype=np.float32)
+    fine: Image = rng.standard_normal((height, width, 3), dtype=np.float32)
     fine = cv2.GaussianBlur(fine, (0, 0), 0.55) * 1.6
-    coarse = rng.standard_normal((height // 3 + 1, width // 3 + 1, 3), dtype=np.float32)
+    coarse: Image = rng.standard_normal((height // 3 + 1, width // 3 + 1, 3), dtype=np.float32)
     coarse = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
     sigma = np.float32(level) * cv2.sqrt(np.clip(image, 0, 2) * np.float32(0.8) + np.float32(0.02))
-    return np.maximum(image + sigma * (fine + np.float32(0.5) * coarse), 0)  # type: ignore[no-any-return]
+    return np.asarray(np.maximum(image + sigma * (fine + np.float32(0.5) * coarse), 0))
 
 
 def _curve(image: Image, style: dict[str, Any]) -> Image:
@@ -291,7 +291,7 @@ def _resampled(encoded: Image, rng: np.random.Generator, style: dict[str, Any]) 
         bytes_ = (small * 255 + 0.5).astype(np.uint8)
         small = _jpeg(bytes_, int(rng.uniform(40, 90)), True).astype(np.float32) / 255
     how = int(rng.choice([cv2.INTER_LINEAR, cv2.INTER_CUBIC, cv2.INTER_LANCZOS4]))
-    return np.clip(cv2.resize(small, (width, height), interpolation=how), 0, 1)  # type: ignore[no-any-return]
+    return np.asarray(np.clip(cv2.resize(small, (width, height), interpolation=how), 0, 1))
 
 
 def _sharpened(encoded: Image, style: dict[str, Any]) -> Image:
@@ -308,7 +308,7 @@ def _sharpened(encoded: Image, style: dict[str, Any]) -> Image:
         bytes_ = np.clip(light * 255, 0, 255).astype(np.uint8)
         equalised = cv2.createCLAHE(2.0, (4, 4)).apply(bytes_).astype(np.float32) / 255
         change = change + np.float32(style["equalise"]) * (equalised - light)
-    return encoded + change[..., None]
+    return np.asarray(encoded + change[..., None])
 
 
 def _graded(encoded: Image, style: dict[str, Any]) -> Image:
@@ -350,7 +350,10 @@ def _jpeg(picture: NDArray[np.uint8], quality: int, chroma_halved: bool) -> NDAr
     done, coded = cv2.imencode(".jpg", picture[..., ::-1], options)
     if not done:
         raise RuntimeError("OpenCV could not write a JPEG; reinstall opencv-python-headless")
-    return np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1]).astype(np.uint8)
+    back = cv2.imdecode(coded, cv2.IMREAD_COLOR)
+    if back is None:
+        raise RuntimeError("OpenCV could not read its own JPEG; reinstall opencv-python-headless")
+    return np.ascontiguousarray(back[..., ::-1]).astype(np.uint8)
 
 
 def _compressed(picture: NDArray[np.uint8], style: dict[str, Any]) -> NDArray[np.uint8]:

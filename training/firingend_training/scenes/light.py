@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 Split = Literal["train", "test"]
-Field = NDArray[np.float32]
+Field = NDArray[Any]  # float32 throughout; OpenCV does not say so
 HEIGHT, WIDTH = 128, 256
 
 
@@ -62,7 +62,7 @@ def blackbody(kelvin: float) -> Field:
     green = 99.47 * np.log(t) - 161.12 if t <= 66 else 288.12 * (t - 60) ** -0.0755
     blue = 255.0 if t >= 66 else (138.52 * np.log(t - 10) - 305.04 if t > 19 else 0.0)
     colour = (np.clip([red, green, blue], 1, 255) / 255) ** 2.2
-    return (colour / colour.mean()).astype(np.float32)
+    return np.asarray((colour / colour.mean()).astype(np.float32))
 
 
 @lru_cache(maxsize=1)
@@ -127,7 +127,7 @@ class _Surrounding:
 
     def mottle(self, strength: float) -> None:
         """Uneven brightness on a large scale."""
-        cells = self.rng.standard_normal((8, 16)).astype(np.float32)
+        cells: Field = self.rng.standard_normal((8, 16)).astype(np.float32)
         cells = cv2.copyMakeBorder(cells, 0, 0, 2, 2, cv2.BORDER_WRAP)
         smooth = cv2.resize(cells, (WIDTH + 64, HEIGHT), interpolation=cv2.INTER_CUBIC)[:, 32:-32]
         self.image *= np.exp(strength * smooth)[..., None]
@@ -172,7 +172,7 @@ _Drawn = tuple[Field, _Lamp | None]
 def _tint(rng: np.random.Generator, low: float, high: float) -> Field:
     """A lamp's colour: its temperature, and the green or pink slant that tubes and cheap LEDs have."""
     colour = blackbody(rng.uniform(low, high)) * np.array([1, rng.uniform(0.95, 1.08), 1], np.float32)
-    return (colour / colour.mean()).astype(np.float32)
+    return np.asarray((colour / colour.mean()).astype(np.float32))
 
 
 def _maybe_lamp(rng: np.random.Generator, chance: float, low: float = 2800, high: float = 6800) -> _Lamp | None:
@@ -488,8 +488,8 @@ def _irradiance_from_above(environment: Field) -> Field:
     elevation, _ = _directions()
     weight = np.cos(elevation) * np.maximum(0.45 + 0.55 * np.sin(elevation), 0)
     step = (np.pi / HEIGHT) * (2 * np.pi / WIDTH)
-    return (environment * weight[..., None]).sum((0, 1)) * np.float32(step)
+    return np.asarray((environment * weight[..., None]).sum((0, 1)) * np.float32(step))
 
 
 def _unit_mean(colour: Field) -> Field:
-    return (colour / colour.mean()).astype(np.float32)
+    return np.asarray((colour / colour.mean()).astype(np.float32))

@@ -39,7 +39,7 @@ def _coloured_volume(kind: str) -> NDArray[np.float32]:
     gain = np.where((radius >= low) & (radius <= high), np.maximum(radius, 1) ** -exponent, 0)
     white = rng.standard_normal((n, n, n), dtype=np.float32)
     values = np.fft.irfftn(np.fft.rfftn(white) * gain, s=(n, n, n), axes=(0, 1, 2))
-    return (values / values.std()).astype(np.float32)
+    return np.asarray((values / values.std()).astype(np.float32))
 
 
 @cache
@@ -106,7 +106,7 @@ def in_space(
     coordinates = (points * scale + rng.random(3) * VOLUME_SIZE).T.astype(np.float32)
     if kind == "cell-number":
         x, y, z = np.floor(coordinates).astype(np.int64) % VOLUME_SIZE
-        return table[x, y, z]
+        return np.asarray(table[x, y, z])
     sampled: NDArray[np.float32] = ndimage.map_coordinates(
         table, coordinates % VOLUME_SIZE, order=1, mode="grid-wrap", output=np.float32
     )
@@ -124,7 +124,7 @@ def _plane(kind: str, number: int) -> NDArray[np.float32]:
     radius = np.hypot(ky, kx)
     gain = np.where((radius >= low) & (radius <= high), np.maximum(radius, 1) ** -exponent, 0)
     values = np.fft.irfft2(np.fft.rfft2(rng.standard_normal((n, n))) * gain, s=(n, n), axes=(0, 1))
-    return (values / values.std()).astype(np.float32)
+    return np.asarray((values / values.std()).astype(np.float32))
 
 
 def in_plane(rng: np.random.Generator, kind: PlaneKind, repeat: int = 1) -> NDArray[np.float32]:
@@ -139,4 +139,4 @@ def in_plane(rng: np.random.Generator, kind: PlaneKind, repeat: int = 1) -> NDAr
     rows = (flip_y * steps + rng.integers(PLANE_SIZE)) % PLANE_SIZE
     columns = (flip_x * steps + rng.integers(PLANE_SIZE)) % PLANE_SIZE
     field = table[rows[:, None], columns]
-    return field.T.copy() if kind in ("soft", "pink", "fine") and rng.random() < 0.5 else field
+    return np.asarray(field.T.copy() if kind in ("soft", "pink", "fine") and rng.random() < 0.5 else field)

@@ -262,7 +262,7 @@ def rotation_about(axis: Sequence[float], radians: float) -> NDArray[np.float64]
     """3×3 rotation about an axis (Rodrigues)."""
     x, y, z = np.asarray(axis, np.float64) / np.linalg.norm(axis)
     skew = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.eye(3) + np.sin(radians) * skew + (1 - np.cos(radians)) * skew @ skew
+    return np.asarray(np.eye(3) + np.sin(radians) * skew + (1 - np.cos(radians)) * skew @ skew)
 
 
 # ------------------------------------------------------------------ finishes
@@ -302,7 +302,7 @@ def dressed(shell: Shell, finish: Finish, rng: np.random.Generator) -> SurfaceMe
 def _covered(share: float, field: Field, hardness: float) -> Field:
     """0..1 weights covering about ``share`` of a roughly normal field."""
     edge = np.quantile(field, 1 - min(share, 0.98))
-    return np.clip((field - edge) * hardness + 0.5, 0, 1).astype(np.float32)
+    return np.asarray(np.clip((field - edge) * hardness + 0.5, 0, 1).astype(np.float32))
 
 
 _METALS: dict[str, tuple[tuple[float, float, float], tuple[float, float]]] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import cv2
 import numpy as np
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from firingend_training.scenes.noise import PLANE_SIZE, in_plane
 
 Split = Literal["train", "test"]
-Field = NDArray[np.float32]
+Field = NDArray[Any]  # float32 throughout; OpenCV does not say so
 SIZE = PLANE_SIZE
 
 
@@ -100,7 +100,7 @@ def _flat() -> Field:
 
 def _mixed(first: Field, second: Field, share: Field) -> Field:
     share = share[..., None]
-    return (first * (1 - share) + second * share).astype(np.float32)
+    return np.asarray((first * (1 - share) + second * share).astype(np.float32))
 
 
 # ------------------------------------------------------------------ kinds of surface
@@ -299,9 +299,9 @@ def _plastic_tray(rng: np.random.Generator) -> _Sheet:
 
 
 def _asphalt(rng: np.random.Generator) -> _Sheet:
-    stones = in_plane(rng, "fine")
+    stones: Field = in_plane(rng, "fine")
     stones = cv2.GaussianBlur(stones, (0, 0), 1.2)
-    stones /= stones.std()
+    stones = stones / np.std(stones)
     colour = _shaded(
         _pick(rng, [(92, 90, 88), (70, 70, 72), (116, 112, 106)]), 0.35 * stones + 0.1 * in_plane(rng, "soft")
     )
@@ -436,7 +436,7 @@ _Maker = Callable[[np.random.Generator], _Sheet]
 _TRAIN: dict[str, tuple[_Maker, float]] = {
     "wood table": (_wood_table, 1.5),
     "workbench ply": (_workbench_ply, 1.0),
-    "painted steel": (_painted_steel, 0.9),
+    "painted steel": (_painted_steel, 1.2),
     "brushed steel": (_brushed_steel, 0.9),
     "concrete": (_concrete, 1.1),
     "cardboard": (_cardboard, 1.0),
@@ -445,12 +445,12 @@ _TRAIN: dict[str, tuple[_Maker, float]] = {
     "printed paper": (_newsprint, 0.8),
     "white backdrop": (_white_backdrop, 2.2),
     "rubber mat": (_rubber_mat, 0.9),
-    "plastic tray": (_plastic_tray, 0.8),
+    "plastic tray": (_plastic_tray, 1.0),
     "asphalt": (_asphalt, 0.6),
     "cloth": (_cloth, 0.9),
     "cutting mat": (_cutting_mat, 0.5),
     "chequer plate": (_chequer_plate, 0.4),
-    "coloured card": (_coloured_card, 0.6),
+    "coloured card": (_coloured_card, 1.0),
     "engine casting": (_engine_casting, 0.7),
 }
 _TEST: dict[str, tuple[_Maker, float]] = {
