@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image, ImageDraw
@@ -48,7 +49,7 @@ def row_reading(file: Path, readings: tuple[Reading, ...]) -> PhotoReading:
     return PhotoReading(file, CELL * len(readings), CELL, SHARP, readings)
 
 
-def seen_at(index: int, label: str, share: float, **more) -> Reading:
+def seen_at(index: int, label: str, share: float, **more: Any) -> Reading:
     """A reading of the ``index``-th ring of a drawn row."""
     x = CELL * index + CELL // 2
     box = (x - 80.0, 70.0, x + 80.0, 230.0)
@@ -108,6 +109,7 @@ DIAGNOSIS = Diagnosis(
 def knowledge() -> Knowledge:
     """Names of one symptom and one check, so that these tests do not change with what is known."""
     source = "common practice, no source"
+    numbers = [field.name for field in fields(General) if field.name != "source"]
     check = Check(
         id="coil-resistance",
         name="Coil resistance",
@@ -119,7 +121,7 @@ def knowledge() -> Knowledge:
         source=source,
     )
     return Knowledge(
-        general=General(*(0.1,) * 10, source=source),
+        general=General(**dict.fromkeys(numbers, 0.1), source=source),
         causes={},
         checks={check.id: check},
         symptoms={"surging-idle": Symptom("surging-idle", "Surging or hunting idle", 0.1, source)},

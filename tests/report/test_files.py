@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -55,7 +56,9 @@ def test_report_that_fails_while_it_is_made_writes_nothing(
 
 
 @pytest.mark.parametrize("write", [write_html, write_pdf])
-def test_report_can_be_read_by_others(result: CaseResult, knowledge: Knowledge, tmp_path: Path, write) -> None:
+def test_report_can_be_read_by_others(
+    result: CaseResult, knowledge: Knowledge, tmp_path: Path, write: Callable[..., None]
+) -> None:
     plain = tmp_path / "plain"
     plain.touch()
     write(result, tmp_path / "report", knowledge=knowledge)

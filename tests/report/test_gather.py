@@ -6,10 +6,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from firingend.cases.case import Case, CaseResult
+from firingend.comparison.comparison import Pattern
 from firingend.diagnosis.diagnosis import RankedCause, RankedStep
 from firingend.diagnosis.knowledge import Knowledge
 from firingend.labels import LABELS, SIGNS, UNREADABLE
@@ -27,7 +29,7 @@ def content(result: CaseResult, knowledge: Knowledge) -> Content:
     return gather(result, DAY, knowledge)
 
 
-def with_reading(result: CaseResult, cylinder: int, **changes) -> CaseResult:
+def with_reading(result: CaseResult, cylinder: int, **changes: Any) -> CaseResult:
     changed = replace(result.readings[cylinder], **changes)
     return replace(result, readings={**result.readings, cylinder: changed})
 
@@ -70,7 +72,7 @@ def test_only_the_odd_one_stands_out(content: Content) -> None:
 
 
 @pytest.mark.parametrize("pattern", ["all-alike", "scattered", "too-few-readable"])
-def test_nothing_stands_out_where_there_is_no_group(result: CaseResult, knowledge: Knowledge, pattern: str) -> None:
+def test_nothing_stands_out_where_there_is_no_group(result: CaseResult, knowledge: Knowledge, pattern: Pattern) -> None:
     alike = replace(result.comparison, pattern=pattern, cylinders=(1, 2, 3, 4))
     content = gather(replace(result, comparison=alike), DAY, knowledge)
     assert not any(plug.stands_out for plug in content.plugs)
@@ -156,7 +158,7 @@ def test_meanings_only_of_labels_seen(content: Content) -> None:
     assert content.meanings[0] == Fact("Lean, white", words.LABEL_MEANING["lean-white"])
 
 
-def steps_of(result: CaseResult, count: int, **changes) -> tuple[RankedStep, ...]:
+def steps_of(result: CaseResult, count: int, **changes: Any) -> tuple[RankedStep, ...]:
     return tuple(replace(result.diagnosis.next[0], id=f"s{i}", name=f"Check {i}", **changes) for i in range(count))
 
 

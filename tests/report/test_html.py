@@ -11,6 +11,7 @@ from dataclasses import fields, is_dataclass, replace
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from PIL import Image
 
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
+from firingend.reading.reading import FiringEnd
 from firingend.report.content import Content
 from firingend.report.gather import gather
 from firingend.report.html import render_html, write_html
@@ -37,10 +39,10 @@ class Page(HTMLParser):
         self.feed(page)
         self.close()
 
-    def handle_starttag(self, tag, attrs):
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, dict(attrs)))
 
-    def handle_data(self, data):
+    def handle_data(self, data: str) -> None:
         self.text += data
 
     def all(self, *names: str) -> list[tuple[str, dict[str, str | None]]]:
@@ -133,7 +135,7 @@ def test_pictures_carry_neither_place_nor_owner(result: CaseResult, knowledge: K
         assert b"Owner" not in jpeg
 
 
-def poisoned(value):
+def poisoned(value: Any) -> Any:
     """The same content with a hostile string in the place of every string."""
     if isinstance(value, str):
         return HOSTILE
@@ -181,7 +183,7 @@ def test_four_noisy_photographs_are_light_enough_to_mail(
     Image.fromarray(noise).save(four.case.photos[0].file, quality=95)
     boxes = [(1500.0 * i + 100, 100.0, 1500.0 * i + 1400, 1400.0) for i in range(4)]
     readings = tuple(
-        replace(reading, firing_end=replace(reading.firing_end, box=box))
+        replace(reading, firing_end=FiringEnd(box, (0.0, -1.0), 0.9))
         for reading, box in zip(four.photo_readings[0].readings, boxes, strict=True)
     )
     photo = replace(four.photo_readings[0], width=6000, height=1500, readings=readings)

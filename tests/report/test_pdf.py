@@ -7,9 +7,11 @@ from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from pypdf.generic import Destination
 
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
@@ -71,7 +73,10 @@ def test_file_tells_its_title_and_language(written: Path) -> None:
     assert reader.metadata.creation_date is not None
     assert reader.metadata.creation_date.date() == DAY
     assert str(reader.trailer["/Root"]["/Lang"]) == "en"  # type: ignore[index]
-    assert [entry["/Title"] for entry in reader.outline][:2] == ["What the plugs say together", "Plug by plug"]
+    assert [entry.title for entry in reader.outline[:2] if isinstance(entry, Destination)] == [
+        "What the plugs say together",
+        "Plug by plug",
+    ]
 
 
 @pytest.mark.parametrize(("paper", "millimetres"), [("A4", (210.0, 297.0)), ("Letter", (215.9, 279.4))])
@@ -126,7 +131,7 @@ HOSTILE = {
 }
 
 
-def with_text(value, text: str):
+def with_text(value: Any, text: str) -> Any:
     """The same content with ``text`` in the place of every string."""
     if isinstance(value, str):
         return text
@@ -209,3 +214,13 @@ def test_a_long_table_names_its_columns_on_every_page(result: CaseResult, knowle
     with_values = [text for text in pages if "Coil primary resistance" in text]
     assert len(with_values) >= 3
     assert all("What Where Value" in " ".join(text.split()) for text in with_values)
+
+
+def test_nobody_signs_a_page_with_nothing_on_it(result: CaseResult, knowledge: Knowledge, tmp_path: Path) -> None:
+    for count in range(1, 40, 3):  # three rows are less than what has to stay together
+        measurements = result.case.measurements * count
+        longer = replace(result, case=replace(result.case, measurements=measurements))
+        write_pdf(longer, tmp_path / "report.pdf", knowledge=knowledge)
+        last = PdfReader(tmp_path / "report.pdf").pages[-1].extract_text()
+        assert "How far to trust this report" in last
+        assert "Technician" in last

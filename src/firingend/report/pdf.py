@@ -18,6 +18,7 @@ from firingend.report.sheet import BODY, INK, SMALL, SOFT, WARN, WASH, Line, Pap
 _LONGEST_FACT = 75.0
 _COST_WIDTH = 32.0
 _NUMBER_WIDTH = 11.0
+_SIGNATURES = 36.0
 
 
 def write_pdf(
@@ -280,7 +281,7 @@ def _standing(sheet: Sheet, content: Content) -> None:
         lines.append(Line("Some characters have no shape in this file's type; the HTML report shows them.", 9.5))
     tall = sheet.height(lines, sheet.epw - 10) + 7
     sheet.set_y(sheet.y + 7)
-    sheet.keep(tall)
+    sheet.keep(tall + _SIGNATURES)  # a page with nothing but a line to sign on would be signed unread
     sheet.set_fill_color(*WASH)
     sheet.rect(sheet.l_margin, sheet.y, sheet.epw, tall, style="F")
     sheet.set_y(sheet.y + 4)
@@ -288,7 +289,6 @@ def _standing(sheet: Sheet, content: Content) -> None:
 
 
 def _signatures(sheet: Sheet, lines: Sequence[str]) -> None:
-    sheet.keep(26)
     sheet.set_y(sheet.y + 18)
     width = (sheet.epw - 8 * (len(lines) - 1)) / max(1, len(lines))
     sheet.set_draw_color(*INK)
