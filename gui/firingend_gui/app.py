@@ -1,57 +1,58 @@
-"""Starts the viewer."""
+"""Starts the viewer, or says why it cannot start."""
 
 from __future__ import annotations
 
+import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, QTimer
-from PySide6.QtWidgets import QApplication
-
-from firingend.shipped import demo_dir
-from firingend_gui.appearance import Look
-from firingend_gui.library import Library
-from firingend_gui.services import Services
-from firingend_gui.window import MainWindow
-
-NAME = "firingend"
-
-
-def application() -> QApplication:
-    """The one application object, made when there is none yet."""
-    running = QApplication.instance()
-    app = running if isinstance(running, QApplication) else QApplication(sys.argv[:1])
-    app.setApplicationName(NAME)
-    app.setOrganizationName(NAME)
-    return app
-
-
-def open_window(app: QApplication, services: Services, case_path: Path | None, settings: QSettings) -> MainWindow:
-    """Make the window and show it; a case is opened once the window is up."""
-    look = Look(app, settings)
-    look.apply()
-    window = MainWindow(services, look, settings, demos())
-    window.show()
-    QTimer.singleShot(0, window, lambda: window.controller.start(case_path))
-    return window
-
-
-def demos() -> tuple[tuple[str, Path], ...]:
-    """Words and case file of every engine that ships as an example."""
-    folder = demo_dir()
-    cases = sorted(folder.glob("*.toml")) + sorted(folder.glob("*/*.toml")) if folder.is_dir() else []
-    return tuple((f"Example: {_words(case)}", case) for case in cases)
-
-
-def _words(case: Path) -> str:
-    stem = case.parent.name if case.stem == "case" else case.stem
-    return stem.replace("-", " ").replace("_", " ")
+from firingend.errors import UserError
 
 
 def main(case_path: Path | None = None) -> int:
-    """Run the viewer until its window is closed; returns the exit status."""
-    app = application()
-    window = open_window(app, Library(), case_path, QSettings())
-    status = app.exec()
-    window.runner.close()
-    return status
+    """Run the viewer until its window is closed.
+
+    Parameters
+    ----------
+    case_path
+        Case file to open; None shows the first page.
+
+    Returns
+    -------
+    int
+        Exit status, 0 after a window that was closed as usual.
+
+    Raises
+    ------
+    UserError
+        Qt is not installed, lacks system libraries, or there is no display.
+    """
+    # Qt itself ends the process when it finds no display, so that is looked at before.
+    if needs_display(sys.platform, os.environ):
+        raise UserError(
+            "there is no display to open a window on",
+            "start the viewer on a desktop; firingend report writes the same as HTML or PDF without one",
+        )
+    try:
+        from firingend_gui.desktop import run
+    except ImportError as error:
+        raise UserError(
+            f"Qt cannot start ({error})",
+            'run: pip install "firingend[gui]"; on Debian or Ubuntu also install '
+            "libegl1, libxkbcommon-x11-0 and libxcb-cursor0",
+        ) from error
+    return run(case_path)
+
+
+def needs_display(platform: str, environment: Mapping[str, str]) -> bool:
+    """Whether a window is asked for on a system that says it has no display.
+
+    Examples
+    --------
+    >>> needs_display("linux", {}), needs_display("linux", {"DISPLAY": ":0"}), needs_display("darwin", {})
+    (True, False, False)
+    """
+    if not platform.startswith("linux"):
+        return False
+    return not any(environment.get(k) for k in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import Final
 
-from PySide6.QtCore import QObject, QSettings, Qt, Signal
+from PySide6.QtCore import QObject, QSettings, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication, QProxyStyle, QStyle, QStyleOption, QWidget
 
@@ -16,6 +16,9 @@ USUAL_TEXT: Final = 1
 USUAL_TEXT_LARGE_SCREEN: Final = 2
 LARGE_SCREEN: Final = 1200
 """Height in device-independent pixels from which a screen is seen from further away."""
+
+LEAST_LINE: Final = 12
+"""Lines of a menu lower than this in pixels are separators."""
 
 TOUCH: Final = 44
 """Least height of anything to press, in device-independent pixels: wide enough for a glove."""
@@ -99,6 +102,8 @@ class WorkshopStyle(QProxyStyle):
         QStyle.PixelMetric.PM_IndicatorHeight: 24,
     }
 
+    _HIGH: Final = (QStyle.ContentsType.CT_MenuItem, QStyle.ContentsType.CT_ItemViewItem)
+
     def __init__(self) -> None:
         super().__init__("Fusion")
 
@@ -111,6 +116,19 @@ class WorkshopStyle(QProxyStyle):
         """Width in pixels of the things that must be wide, everything else as Fusion has it."""
         wide = self._WIDE.get(metric)
         return wide if wide is not None else super().pixelMetric(metric, option, widget)
+
+    def sizeFromContents(
+        self,
+        kind: QStyle.ContentsType,
+        option: QStyleOption,
+        size: QSize,
+        widget: QWidget | None = None,
+    ) -> QSize:
+        """Lines of menus and lists high enough for a finger, everything else as Fusion has it."""
+        fusion = super().sizeFromContents(kind, option, size, widget)  # type: ignore[arg-type]
+        if kind in self._HIGH and fusion.height() > LEAST_LINE:
+            fusion.setHeight(max(fusion.height(), TOUCH - 4))
+        return fusion
 
 
 class TypeSize(QObject):

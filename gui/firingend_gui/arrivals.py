@@ -75,20 +75,27 @@ class Arrivals:
         """The photograph with this generation number, or None when it was superseded."""
         return next((a for a in self._queue if a.number == number), None)
 
-    def head(self) -> Arrival | None:
-        """The next photograph to place: known places first, then the oldest, when it is ready."""
-        placed = next((a for a in self._queue if a.ready and a.placed), None)
-        if placed is not None:
-            return placed
-        first = next((a for a in self._queue if not a.placed), None)
-        return first if first is not None and first.ready else None
+    def placeable(self, asked: Arrival | None = None) -> tuple[Arrival, ...]:
+        """Photographs that may be placed now, oldest first.
+
+        Those for the next free cylinders keep their order, so only the first of them may, and none while a
+        question is open. Failures and photographs whose cylinder is known wait for nobody.
+        """
+        loose = next((a for a in self._queue if a.cylinder is None and not a.placed and not a.failure), None)
+        return tuple(
+            a
+            for a in self._queue
+            if a.ready
+            and a is not asked
+            and (a.failure or a.placed or a.cylinder is not None or (a is loose and asked is None))
+        )
 
     def take(self, arrival: Arrival) -> None:
         """Remove a photograph that has been placed."""
         self._queue.remove(arrival)
 
     def waiting_cylinders(self, free: tuple[int, ...]) -> tuple[int, ...]:
-        """Cylinders a photograph is on its way to, as far as that is known before it is read."""
+        """Cylinders a photograph is on its way to, as far as that is known before it is placed."""
         claimed = [n for a in self._queue for n in (a.placed or ((a.cylinder,) if a.cylinder else ()))]
         unclaimed = [n for n in free if n not in claimed]
         loose = sum(1 for a in self._queue if not a.placed and a.cylinder is None)

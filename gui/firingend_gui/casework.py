@@ -25,6 +25,7 @@ def session_of(case: Case, knowledge: Knowledge) -> Session:
         engine=case.engine,
         complaint=case.complaint,
         symptoms=dict(case.symptoms),
+        run=case.run,
         plugs={cylinder: Plug(mark=plug.label) for cylinder, plug in case.typed.items()},
         checks=tuple(_recorded(outcome, knowledge) for outcome in case.outcomes),
         source=case,
@@ -105,6 +106,7 @@ def _base(session: Session) -> Case:
         engine=session.engine,
         complaint=session.complaint,
         symptoms=dict(session.symptoms),
+        run=session.run,
         outcomes=tuple(Outcome(c.id, c.where, c.outcome) for c in session.checks),
     )
 

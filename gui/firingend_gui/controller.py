@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
+from firingend.diagnosis.evidence import RunBefore
 from firingend.errors import UserError
 from firingend_gui import presenting
 from firingend_gui.assessing import Assessing
@@ -156,15 +157,16 @@ class Controller:
 
     # Complaint and checks
 
-    def set_complaint(self, complaint: str, present: Sequence[str]) -> None:
-        """Write down what the customer says and which symptoms there are; asked-and-absent ones are kept."""
+    def set_complaint(self, complaint: str, present: Sequence[str], run: RunBefore) -> None:
+        """Write down complaint, symptoms and how the engine ran last; symptoms asked for and absent are kept."""
         session = self.session
         if session is None:
             return
         absent = {s: False for s, there in session.symptoms.items() if not there and s not in present}
         symptoms = {**absent, **dict.fromkeys(present, True)}
-        if (complaint.strip(), symptoms) != (session.complaint, dict(session.symptoms)):
-            self._change(replace(session, complaint=complaint.strip(), symptoms=symptoms), "complaint")
+        if (complaint.strip(), symptoms, run) != (session.complaint, dict(session.symptoms), session.run):
+            changed = replace(session, complaint=complaint.strip(), symptoms=symptoms, run=run)
+            self._change(changed, "complaint")
 
     def record_outcome(self, step: StepState, outcome: OutcomeState) -> None:
         """Write down what came out of a check; the rest is ranked again."""
@@ -250,7 +252,9 @@ class Controller:
         if session is None:
             return
         latest, working = self._assessing.latest, self._assessing.working or bool(self._intake.reading)
-        self._view.show_cards(presenting.cards(session, self._intake.waiting_cylinders(), latest))
+        self._view.show_cards(
+            presenting.cards(session, self._intake.waiting_cylinders(), latest, self._intake.asked_cylinders())
+        )
         self._view.show_comparison(presenting.comparison(latest, working))
         self._view.show_follow_up(presenting.follow_up(session, latest, working))
 

@@ -66,10 +66,12 @@ class Intake:
         """How many photographs are being read."""
         return self._arrivals.unread()
 
-    @property
-    def asking(self) -> bool:
-        """Whether a question waits for its answer."""
-        return self._asked is not None
+    def asked_cylinders(self) -> tuple[int, ...]:
+        """Cylinders that may get a plug once the open question is answered."""
+        if self._asked is None or self._asked.answer is None:
+            return ()
+        cylinders = placing.targets(self._session(), self._asked)
+        return cylinders[: len(self._asked.answer.readings)]
 
     def waiting_cylinders(self) -> tuple[int, ...]:
         """Cylinders whose photograph is on its way."""
@@ -134,22 +136,28 @@ class Intake:
         self._changed()
 
     def _place_ready(self) -> None:
-        while self._asked is None and (arrival := self._arrivals.head()) is not None:
-            if arrival.answer is not None and self._must_ask(arrival, arrival.answer):
-                return
+        while (arrival := self._next_placeable()) is not None:
             self._arrivals.take(arrival)
             if arrival.answer is not None:
                 self._put(arrival, arrival.answer, placing.FORWARD)
             elif arrival.failure is not None:
                 self._failed(arrival, arrival.failure)
 
+    def _next_placeable(self) -> Arrival | None:
+        """The next photograph that can be placed without asking; asks where that must be, one at a time."""
+        for arrival in self._arrivals.placeable(self._asked):
+            if arrival.answer is None or not self._must_ask(arrival, arrival.answer):
+                return arrival
+        return None
+
     def _must_ask(self, arrival: Arrival, photo: PhotoReading) -> bool:
         session = self._session()
         cylinders = placing.targets(session, arrival)
         if not placing.needs_asking(photo, arrival, cylinders):
             return False
-        self._asked = arrival
-        self._ask(placing.question(photo, cylinders[0]))
+        if self._asked is None:
+            self._asked = arrival
+            self._ask(placing.question(photo, cylinders[0]))
         return True
 
     def _put(self, arrival: Arrival, photo: PhotoReading, answer: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause, RankedStep
@@ -33,11 +34,16 @@ CAUSES_SHOWN = 8
 """Causes beyond this rank are too improbable to fill the window with."""
 
 
-def cards(session: Session, waiting: tuple[int, ...], assessment: Assessment | None) -> tuple[CardState, ...]:
-    """Every cylinder's card, in physical order."""
+def cards(
+    session: Session,
+    waiting: tuple[int, ...],
+    assessment: Assessment | None,
+    asked: tuple[int, ...] = (),
+) -> tuple[CardState, ...]:
+    """Every cylinder's card, in physical order; ``asked`` are the ones a question must be answered for first."""
     odd = _odd_cylinders(session, assessment)
     return tuple(
-        _card(session, number, waiting=number in waiting, stands_out=number in odd)
+        _card(session, number, _under_way(number, waiting, asked), stands_out=number in odd)
         for number in session.engine.cylinders
     )
 
@@ -49,10 +55,17 @@ def _odd_cylinders(session: Session, assessment: Assessment | None) -> tuple[int
     return () if len(named) == len(session.engine.cylinders) else named
 
 
-def _card(session: Session, number: int, *, waiting: bool, stands_out: bool) -> CardState:
+def _under_way(number: int, waiting: tuple[int, ...], asked: tuple[int, ...]) -> CardStatus | None:
+    if number in asked:
+        return "asked"
+    return "waiting" if number in waiting else None
+
+
+def _card(session: Session, number: int, under_way: CardStatus | None, *, stands_out: bool) -> CardState:
     plug = session.plugs.get(number, Plug())
     reading = plug.seen
-    status = _status(plug, waiting)
+    status = under_way or _status(plug)
+    waiting = under_way is not None
     label, seen = _label(plug, status)
     probability = None
     second = ""
@@ -84,9 +97,7 @@ def _card(session: Session, number: int, *, waiting: bool, stands_out: bool) -> 
     )
 
 
-def _status(plug: Plug, waiting: bool) -> CardStatus:
-    if waiting:
-        return "waiting"
+def _status(plug: Plug) -> CardStatus:
     if plug.mark is not None:
         return "marked"
     if plug.failure is not None or (plug.photo is not None and plug.index is None):
@@ -101,7 +112,7 @@ def _status(plug: Plug, waiting: bool) -> CardStatus:
 
 def _label(plug: Plug, status: CardStatus) -> tuple[str, str]:
     """Label key and what one sees, both empty while nothing is known."""
-    if status in ("empty", "waiting"):
+    if status in ("empty", "waiting", "asked"):
         return "", ""
     label = UNREADABLE
     if plug.mark is not None:
@@ -116,6 +127,8 @@ def _status_words(status: CardStatus, label: str) -> str:
         return "No photo yet"
     if status == "waiting":
         return "Reading…"
+    if status == "asked":
+        return "Which plug is it?"
     return label_words(label)
 
 
@@ -163,13 +176,13 @@ def _picture(plug: Plug) -> PictureRef | None:
     boxes = tuple(r.firing_end.box for r in plug.photo.readings if r.firing_end is not None)
     reading = plug.seen
     box = reading.firing_end.box if reading is not None and reading.firing_end is not None else None
-    return PictureRef(plug.photo.file, box, tuple(b for b in boxes if b != box), plug.photo.width)
+    return PictureRef(plug.photo.file, box, tuple(b for b in boxes if b != box), plug.photo.width, plug.photo.height)
 
 
 def whole_photo(photo: PhotoReading) -> PictureRef:
     """The whole photograph with every firing end in it."""
     boxes = tuple(r.firing_end.box for r in photo.readings if r.firing_end is not None)
-    return PictureRef(photo.file, None, boxes, photo.width)
+    return PictureRef(photo.file, None, boxes, photo.width, photo.height)
 
 
 def _shares(engine: Engine, number: int) -> str:
@@ -191,7 +204,7 @@ def _spoken(
 ) -> str:
     parts = [f"{title}: {words}" + (f", {probability}" if probability else "")]
     if stands_out:
-        parts.append("stands out from the others")
+        parts.append("It stands out from the others")
     parts += [p for p in (second, *(f"{d.text} {d.remedy}" for d in doubts)) if p]
     if flags:
         parts.append("Photo: " + ", ".join(flags))
@@ -220,11 +233,20 @@ def comparison(assessment: Assessment | None, working: bool) -> ComparisonState:
     """What the cylinders say together, or what is still missing."""
     if assessment is None:
         text = "Reading…" if working else "Add photos of the plugs to see what the cylinders say together."
-        return ComparisonState(text, "", working)
+        return ComparisonState(text, "", "", working)
     said = assessment.comparison
+    headline, detail = _headline(_sentence(said.sentence))
     pattern = wording.PATTERN_WORDS.get(said.pattern, said.pattern)
-    strength = f"{pattern}, {wording.percent(said.probability)} sure"
-    return ComparisonState(_sentence(said.sentence), strength, working)
+    strength = "" if "%" in said.sentence else f"{pattern}, {wording.percent(said.probability)} sure"
+    return ComparisonState(headline, detail, strength, working)
+
+
+def _headline(sentence: str) -> tuple[str, str]:
+    """Split what was seen from what follows from it, at the first semicolon or full stop."""
+    first = re.match(r"(.+?)(?:;|\.)\s+(?=\S)", sentence)
+    if first is None:
+        return sentence, ""
+    return first.group(1) + ".", _capital(sentence[first.end() :])
 
 
 def follow_up(session: Session, assessment: Assessment | None, working: bool) -> FollowUpState:

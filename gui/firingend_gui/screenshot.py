@@ -15,8 +15,8 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
-from firingend_gui.app import application, open_window
 from firingend_gui.appearance import Appearance
+from firingend_gui.desktop import application, open_window
 from firingend_gui.library import Library
 from firingend_gui.services import Services
 from firingend_gui.window import MainWindow

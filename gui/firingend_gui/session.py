@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
+from firingend.diagnosis.evidence import RunBefore
 from firingend.engine.engine import Engine
 from firingend.reading.reading import PhotoReading, Reading, Reason
 
@@ -68,6 +69,8 @@ class Session:
         Symptom id to True (there) or False (asked for and not there).
     plugs
         Plug of each cylinder that has one.
+    run
+        How the engine was run before the plugs came out.
     checks
         Checks done so far, oldest first.
     source
@@ -78,6 +81,7 @@ class Session:
     complaint: str = ""
     symptoms: Mapping[str, bool] = field(default_factory=dict)
     plugs: Mapping[int, Plug] = field(default_factory=lambda: NO_PLUGS)
+    run: RunBefore = field(default_factory=RunBefore)
     checks: tuple[RecordedCheck, ...] = ()
     source: object = None
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from firingend.reading.reading import Box
 
-CardStatus = Literal["empty", "waiting", "read", "doubted", "refused", "marked"]
+CardStatus = Literal["empty", "waiting", "asked", "read", "doubted", "refused", "marked"]
 Page = Literal["start", "plugs"]
 
 
@@ -24,14 +24,15 @@ class PictureRef:
         The firing end meant, in pixels of the upright photograph at full size; None means all of it.
     others
         Further firing ends in the same photograph.
-    full_width
-        Width of the photograph at full size, 0 when not known.
+    full_width, full_height
+        Size of the photograph at full size, 0 when not known.
     """
 
     file: Path
     box: Box | None
     others: tuple[Box, ...] = ()
     full_width: int = 0
+    full_height: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +84,14 @@ class HeaderState:
 
 @dataclass(frozen=True, slots=True)
 class ComparisonState:
-    """What the cylinders say together; ``working`` while a newer answer is on its way."""
+    """What the cylinders say together.
 
-    sentence: str
+    ``headline`` is what was seen, ``detail`` the rest of the sentence, ``strength`` how sure it is where the
+    sentence does not say so; ``working`` while a newer answer is on its way.
+    """
+
+    headline: str
+    detail: str
     strength: str
     working: bool
 

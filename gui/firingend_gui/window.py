@@ -222,7 +222,7 @@ class MainWindow(QMainWindow):
         session = self.controller.session
         if session is None:
             return
-        window = ComplaintWindow(self, session.complaint, session.symptoms, self.controller.symptoms)
+        window = ComplaintWindow(self, session, self.controller.symptoms)
         window.settled.connect(self.controller.set_complaint)
         window.show()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final, get_args
 
 from firingend.comparison.comparison import Pattern
+from firingend.diagnosis.evidence import HowRun
 from firingend.engine.engine import Engine
 from firingend.labels import LABELS
 
@@ -33,6 +34,15 @@ PATTERN_WORDS: Final[dict[str, str]] = {
 }
 """Each pattern of a comparison in a few words."""
 assert set(PATTERN_WORDS) == set(get_args(Pattern))
+
+RUN_WORDS: Final[dict[str, str]] = {
+    "unknown": "not known",
+    "idled": "idled to a stop",
+    "ridden": "driven home and switched off",
+    "clean-cut": "cut off clean under load",
+}
+"""How the engine was run before the plugs came out."""
+assert set(RUN_WORDS) == set(get_args(HowRun))
 
 LAYOUT_WORDS: Final = {"single": "single", "inline": "inline", "vee": "V", "flat": "flat"}
 _COUNT: Final = ("", "one", "twin", "three", "four", "five", "six", "seven", "eight")

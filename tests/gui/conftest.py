@@ -34,6 +34,7 @@ WITHOUT_QT = {
     "test_casework.py",
     "test_case_text.py",
     "test_library.py",
+    "test_app.py",
 }
 """Everything under the window is plain Python, and is tested on every machine."""
 

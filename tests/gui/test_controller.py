@@ -20,6 +20,8 @@ from gui_fakes import (
     row_photo,
 )
 
+from firingend.diagnosis.evidence import RunBefore
+
 
 class Desk:
     """A controller with its fakes."""
@@ -155,6 +157,31 @@ def test_photos_behind_a_question_wait_for_its_answer():
     assert desk.labels() == ["wet", "wet", "lean-white"]
 
 
+def test_what_waits_for_nobody_goes_past_an_open_question():
+    desk = Desk(row=row_photo("row.jpg", "wet", "wet"), one=photo("one.jpg", reading("lean-white"))).with_engine(4)
+    desk.controller.add_photos([Path("row.jpg")])
+    desk.runner.run_all()
+    assert desk.statuses() == ["asked", "asked", "empty", "empty"]
+    desk.controller.add_photos([Path("one.jpg")], 4)
+    desk.controller.add_photos([Path("broken.jpg")])
+    desk.runner.run_all()
+    assert desk.labels()[3] == "lean-white"
+    assert "broken.jpg" in desk.view.notices[-1].text
+    assert desk.view.question is not None
+
+
+def test_two_rows_are_asked_about_one_after_the_other():
+    desk = Desk(a=row_photo("a.jpg", "wet", "wet"), b=row_photo("b.jpg", "normal-tan", "lean-white")).with_engine(4)
+    desk.controller.add_photos([Path("a.jpg")], 1)
+    desk.controller.add_photos([Path("b.jpg")], 3)
+    desk.runner.run_all()
+    assert "a.jpg" in desk.view.question.text
+    desk.controller.answer_question("forward")
+    assert "b.jpg" in desk.view.question.text
+    desk.controller.answer_question("backward")
+    assert desk.labels() == ["wet", "wet", "lean-white", "normal-tan"]
+
+
 def test_firing_ends_without_a_cylinder_are_told():
     desk = Desk(row=row_photo("row.jpg", "wet", "wet", "wet")).with_engine(2)
     desk.controller.add_photos([Path("row.jpg")])
@@ -194,7 +221,7 @@ def test_comparison_and_checks_come_once_everything_is_read():
     assert desk.services.assessed == []
     desk.runner.run_all()
     assert len(desk.services.assessed) == 1
-    assert desk.view.comparison.sentence.startswith("Cylinder 2 alone")
+    assert desk.view.comparison.headline == "Cylinder 2 alone is black with dry soot."
     assert [s.rank for s in desk.view.follow_up.steps] == [1, 2]
     assert desk.view.cards[2].stands_out
     assert not desk.controller.busy
@@ -267,10 +294,14 @@ def test_undo_goes_back_through_photos_labels_and_removals():
 
 def test_complaint_and_symptoms_are_written_down():
     desk = Desk().with_engine(2)
-    desk.controller.set_complaint("smokes", ["black-smoke"])
+    desk.controller.set_complaint("smokes", ["black-smoke"], RunBefore("idled", 20.0))
     assert desk.view.header.complaint == "smokes"
     assert desk.view.header.symptoms == "black smoke"
     assert desk.controller.session.symptoms == {"black-smoke": True}
+    assert desk.controller.session.run == RunBefore("idled", 20.0)
+    desk.controller.set_complaint("smokes", ["black-smoke"], RunBefore("idled", 20.0))
+    desk.controller.undo()  # writing down the same again was no change
+    assert desk.view.header.complaint == "rough when cold"
 
 
 def test_a_symptom_asked_for_and_absent_stays_so():
@@ -278,7 +309,7 @@ def test_a_symptom_asked_for_and_absent_stays_so():
     desk.services.case = case_of_four(symptoms={"black-smoke": False, "rough-idle": True})
     desk.controller.open_case(Path("c.toml"))
     desk.runner.run_all()
-    desk.controller.set_complaint("rough when cold", [])
+    desk.controller.set_complaint("rough when cold", [], RunBefore())
     assert desk.controller.session.symptoms == {"black-smoke": False}
 
 

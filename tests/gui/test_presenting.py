@@ -95,7 +95,7 @@ def test_nothing_read_yet_says_what_is_missing():
     shown = presenting.follow_up(Session(four()), None, working=False)
     assert shown.steps == ()
     assert "plugs have been read" in shown.hint
-    assert "Add photos" in presenting.comparison(None, working=False).sentence
+    assert "Add photos" in presenting.comparison(None, working=False).headline
 
 
 def test_no_check_left_is_said():

@@ -173,6 +173,8 @@ class CylinderCard(Panel):
         waiting = state.status == "waiting"
         self._progress.setVisible(waiting)
         words = "Reading the photo…" if waiting else "Drop a photo here,\nor press to choose one"
+        if state.status == "asked":
+            words = "The question above\nmust be answered first"
         if state.status == "marked":
             words = "Label given by hand.\nDrop a photo here to add one"
         elif state.status == "refused":

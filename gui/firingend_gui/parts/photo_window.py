@@ -94,7 +94,7 @@ class PhotoWindow(QWidget):
         self._ref = ref
         self._open = True
         column = QVBoxLayout(self)
-        self._words = Words(f"{title} · {spoken}", scale=1.15, bold=True)
+        self._words = Words(spoken, scale=1.15, bold=True)
         column.addWidget(self._words)
         self.view = PhotoView()
         self.view.setAccessibleName(f"Whole photo with the firing end of {title} outlined")

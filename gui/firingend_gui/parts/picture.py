@@ -9,7 +9,7 @@ from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPalette, QPen
 from PySide6.QtWidgets import QSizePolicy, QStyle, QStyleOptionFocusRect, QWidget
 
@@ -17,8 +17,13 @@ from firingend.reading.reading import Box
 from firingend_gui.running import Runner
 from firingend_gui.states import PictureRef
 
-CROP_SIDE: Final = 900
-"""Longest side in pixels of what a card shows: enough for a large card on a dense screen."""
+CROP_SIDE: Final = 1200
+"""Longest side in pixels of what is loaded for a card: enough for a large card on a dense screen."""
+
+CROP_ROOM: Final = 2.0
+FOCUS_ROOM: Final = 1.2
+"""Sides of what is loaded and of what is always in sight, as multiples of the longer side of the firing end's box;
+what lies between them fills cards that are not square."""
 
 MOST_KEPT: Final = 40
 
@@ -38,18 +43,45 @@ def to_image(pixels: NDArray[np.uint8]) -> QImage:
     return QImage(tight.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888).copy()
 
 
-def square_round(box: Box, margin: float = 0.15) -> Box:
-    """Square around a box with some room on every side, in the same pixels.
+def around(box: Box, width: float, height: float, room: float = CROP_ROOM) -> Box:
+    """Square round a box, moved into the photograph and no larger than it.
+
+    Parameters
+    ----------
+    box
+        Round the firing end, in pixels.
+    width, height
+        Size of the photograph in the same pixels; 0 when not known.
+    room
+        Side of the square as a multiple of the longer side of the box.
 
     Examples
     --------
-    >>> square_round((10, 20, 30, 30), margin=0.5)
+    >>> around((10, 20, 30, 30), 100, 100, room=2.0)
     (0.0, 5.0, 40.0, 45.0)
+    >>> around((0, 0, 30, 30), 100, 50, room=2.0)
+    (0.0, 0.0, 60.0, 50.0)
     """
     x0, y0, x1, y1 = box
-    half = max(x1 - x0, y1 - y0) * (0.5 + margin)
-    mid_x, mid_y = (x0 + x1) / 2, (y0 + y1) / 2
-    return (mid_x - half, mid_y - half, mid_x + half, mid_y + half)
+    side = max(x1 - x0, y1 - y0) * room
+    left, right = _inside((x0 + x1) / 2, side, width)
+    top, bottom = _inside((y0 + y1) / 2, side, height)
+    return (left, top, right, bottom)
+
+
+def _inside(middle: float, length: float, limit: float) -> tuple[float, float]:
+    """Interval of this length round a middle, moved into 0..limit or cut down to it."""
+    if limit and length >= limit:
+        return 0.0, float(limit)
+    start = middle - length / 2
+    if limit:
+        start = min(max(start, 0.0), limit - length)
+    return start, start + length
+
+
+def crop_of(ref: PictureRef) -> Box | None:
+    """The piece of the photograph that is loaded for a card; None for all of it."""
+    return None if ref.box is None else around(ref.box, ref.full_width, ref.full_height)
 
 
 class PictureStore:
@@ -71,7 +103,7 @@ class PictureStore:
         self, ref: PictureRef, longest: int, show: Callable[[QImage], None], fail: Callable[[Exception], None]
     ) -> None:
         """Hand over the picture, at once when it is kept."""
-        box = None if ref.box is None else square_round(ref.box)
+        box = crop_of(ref)
         key = (ref.file, box, longest)
         if key in self._kept:
             self._kept.move_to_end(key)
@@ -165,7 +197,7 @@ class PictureButton(QWidget):
             painter.drawText(area.adjusted(14, 14, -14, -14), int(flags), self._words)
         else:
             painter.fillRect(area, palette.color(QPalette.ColorRole.AlternateBase))
-            painter.drawImage(*_filled(area, self._image, whole=self._ref is None or self._ref.box is None))
+            painter.drawImage(*_placed(area, self._image, self._ref))
         if self.hasFocus():
             option = QStyleOptionFocusRect()
             option.initFrom(self)
@@ -189,19 +221,31 @@ class PictureButton(QWidget):
             super().keyPressEvent(event)
 
 
-def _filled(area: QRectF, image: QImage, *, whole: bool) -> tuple[QRectF, QImage, QRectF]:
-    """Where to draw which part: a whole photograph fits inside, a crop fills the area and loses its margins."""
-    wide, high = image.width(), image.height()
-    if whole:
-        scale = min(area.width() / wide, area.height() / high)
-        target = QRectF(0, 0, wide * scale, high * scale)
-        target.moveCenter(area.center())
-        return target, image, QRectF(0, 0, wide, high)
-    # At most a square crop's margin is given up to fill a card that is not square; the firing end stays whole.
-    fits, fills = sorted((area.width() / wide, area.height() / high))
-    scale = min(fills, fits * (1.25 if wide == high else 1.0))
-    target = QRectF(0, 0, min(wide * scale, area.width()), min(high * scale, area.height()))
+def _placed(area: QRectF, image: QImage, ref: PictureRef | None) -> tuple[QRectF, QImage, QRectF]:
+    """Where to draw which part of a picture.
+
+    A whole photograph fits inside. Of a crop, the firing end with a little room fits inside, and the area round it
+    is filled with what lies beside it, as far as the crop goes.
+    """
+    loaded = QRectF(0, 0, image.width(), image.height())
+    crop = crop_of(ref) if ref is not None else None
+    if ref is None or ref.box is None or crop is None:
+        scale = min(area.width() / loaded.width(), area.height() / loaded.height())
+        source = loaded
+    else:
+        per_pixel = image.width() / (crop[2] - crop[0])
+        x0, y0, x1, y1 = around(ref.box, 0, 0, FOCUS_ROOM)
+        scale = min(area.width(), area.height()) / ((x1 - x0) * per_pixel)
+        source = QRectF(0, 0, area.width() / scale, area.height() / scale)
+        source.moveCenter(QPointF(((x0 + x1) / 2 - crop[0]) * per_pixel, ((y0 + y1) / 2 - crop[1]) * per_pixel))
+        source = _shifted_into(source, loaded)
+    target = QRectF(0, 0, source.width() * scale, source.height() * scale)
     target.moveCenter(area.center())
-    source = QRectF(0, 0, target.width() / scale, target.height() / scale)
-    source.moveCenter(QRectF(0, 0, wide, high).center())
     return target, image, source
+
+
+def _shifted_into(part: QRectF, whole: QRectF) -> QRectF:
+    """Move a rectangle into another, and cut off what still reaches over."""
+    part.moveLeft(min(max(part.left(), 0.0), max(0.0, whole.width() - part.width())))
+    part.moveTop(min(max(part.top(), 0.0), max(0.0, whole.height() - part.height())))
+    return part.intersected(whole)

@@ -82,7 +82,7 @@ class StartPage(QWidget):
         self.order.setPlaceholderText("such as 1-3-4-2; leave empty if not known")
         self._row("&Name", self.name)
         self._row("C&omplaint", self.complaint)
-        self._row("&Cylinders", self.cylinders)
+        self._row("&Cylinders", self.cylinders, _stepped(self.cylinders))
         self._row("&Layout", self.layout_kind)
         self._row("S&trokes", self.strokes)
         self._row("&Fuel", self.fuel)
@@ -91,12 +91,13 @@ class StartPage(QWidget):
         for field in (self.name, self.complaint, self.order):
             field.returnPressed.connect(self._describe)
 
-    def _row(self, text: str, field: QWidget) -> None:
+    def _row(self, text: str, field: QWidget, holder: QWidget | None = None) -> None:
         field.setMinimumHeight(TOUCH)
         field.setAccessibleName(text.replace("&", ""))
         label = QLabel(text)
         label.setBuddy(field)
-        self._form.addRow(label, field)
+        label.setMinimumHeight(TOUCH)
+        self._form.addRow(label, holder or field)
 
     def _open_panel(self, demos: tuple[tuple[str, object], ...]) -> Panel:
         panel = Panel("Open", margin=20, spacing=12)
@@ -140,6 +141,22 @@ class StartPage(QWidget):
                 complaint=self.complaint.text().strip(),
             )
         )
+
+
+def _stepped(spin: QSpinBox) -> QWidget:
+    """A number between two buttons that a gloved finger can hit."""
+    spin.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+    spin.setAlignment(Qt.AlignmentFlag.AlignCenter)
+    holder = QWidget()
+    line = QHBoxLayout(holder)
+    line.setContentsMargins(0, 0, 0, 0)
+    fewer, more = BigButton("−", "Fewer cylinders"), BigButton("+", "More cylinders")
+    fewer.clicked.connect(spin.stepDown)
+    more.clicked.connect(spin.stepUp)
+    line.addWidget(fewer, 1)
+    line.addWidget(spin, 1)
+    line.addWidget(more, 1)
+    return holder
 
 
 def _choice(words: Mapping[Any, str], keys: tuple[object, ...], chosen: object) -> QComboBox:

@@ -14,16 +14,18 @@ class TogetherPanel(Panel):
     def __init__(self) -> None:
         super().__init__("What the cylinders say together", margin=14, spacing=4)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self._sentence = Words(scale=1.5, bold=True)
+        self._headline = Words(scale=1.5, bold=True)
+        self._detail = Words(scale=1.1)
         self._strength = Words()
-        self.column.addWidget(self._sentence)
-        self.column.addWidget(self._strength)
+        for words in (self._headline, self._detail, self._strength):
+            self.column.addWidget(words)
 
     def show_state(self, state: ComparisonState) -> None:
         """Show this state."""
-        self._sentence.say(state.sentence)
+        self._headline.say(state.headline)
+        self._detail.say(state.detail)
         strength = state.strength
-        if state.working and strength:
-            strength += " · a newer answer is being worked out"
+        if state.working and state.detail:
+            strength = f"{strength} · a newer answer is being worked out".removeprefix(" · ")
         self._strength.say(strength)
-        self.setAccessibleDescription(f"{state.sentence} {strength}".strip())
+        self.setAccessibleDescription(" ".join(part for part in (state.headline, state.detail, strength) if part))
