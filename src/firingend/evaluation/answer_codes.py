@@ -12,6 +12,7 @@ from firingend.evaluation.metrics import NO_LABEL
 from firingend.labels import LABELS
 
 Codes = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 
 def codes(answers: Sequence[Answer]) -> tuple[Codes, Codes]:
@@ -27,10 +28,30 @@ def codes(answers: Sequence[Answer]) -> tuple[Codes, Codes]:
     return truth, said
 
 
-def first_guesses(answers: Sequence[Answer]) -> Codes:
-    """The likeliest label whether or not it was given out, (n,); ``NO_LABEL`` where nothing was found."""
-    guesses = [
-        int(np.argmax([a.reading.probabilities[label] for label in LABELS])) if a.reading else NO_LABEL
-        for a in answers
-    ]
-    return np.array(guesses, np.int64)
+def probabilities(answers: Sequence[Answer]) -> Floats:
+    """Stated probabilities of those that were found, (m, 5)."""
+    rows = [[a.reading.probabilities[label] for label in LABELS] for a in answers if a.reading]
+    return np.array(rows, np.float64).reshape(-1, len(LABELS))
+
+
+def priors(answers: Sequence[Answer]) -> Floats:
+    """The prior behind each row of `probabilities`, (m, 5)."""
+    equal = 1 / len(LABELS)
+    rows = [[a.reading.prior.get(label, equal) for label in LABELS] for a in answers if a.reading]
+    return np.array(rows, np.float64).reshape(-1, len(LABELS))
+
+
+def first_guesses(answers: Sequence[Answer], *, equal_prior: bool = False) -> Codes:
+    """The likeliest label whether or not it was given out, (n,); ``NO_LABEL`` where nothing was found.
+
+    Parameters
+    ----------
+    equal_prior
+        Divide the stated prior out first, which is what a set with as many plugs of each label asks for.
+    """
+    stated = probabilities(answers)
+    if equal_prior:
+        stated = stated / priors(answers)
+    guesses = np.full(len(answers), NO_LABEL, np.int64)
+    guesses[[a.reading is not None for a in answers]] = stated.argmax(axis=1)
+    return guesses

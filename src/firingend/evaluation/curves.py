@@ -12,7 +12,7 @@ from firingend.evaluation.scores import Bin
 
 WIDTH: Final = 420
 HEIGHT: Final = 320
-_LEFT, _RIGHT, _TOP, _BOTTOM = 58, 14, 14, 46
+_LEFT, _RIGHT, _TOP, _BOTTOM = 58, 22, 14, 46
 _STROKES: Final = ("", "7 4", "2 4", "9 3 2 3", "4 4", "12 4", "1 3")
 
 Point = tuple[float, float]

@@ -13,7 +13,7 @@ from PIL import Image
 
 from firingend.errors import PhotoError
 from firingend.evaluation.judging import NOT_FOUND, Answer, Judged
-from firingend.labels import LABELS
+from firingend.evaluation.photo_set import ASH, COOLANT_CLEAN
 from firingend.photo.load import load_picture
 from firingend.reading.crop import upright_crop
 
@@ -57,9 +57,8 @@ def worst(judged: Iterable[Judged], most: int = MOST) -> list[Mistake]:
 
 def is_wrong(answer: Answer) -> bool:
     """Whether a label was given that is not the true one, or a plug was missed; a refusal is not a mistake."""
-    if answer.truth not in LABELS and answer.answered:
-        # An unused or ash-crusted plug has no label of its own; calling it lean is what does harm.
-        return answer.said == "lean-white" or answer.reading is None or answer.truth == "not-a-plug"
+    if answer.truth in (ASH, COOLANT_CLEAN) and answer.answered:
+        return answer.said == "lean-white"  # under the crust may be any of the other labels
     return answer.said == NOT_FOUND or (answer.answered and answer.said != answer.truth)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from firingend.evaluation import calibration_measures as cal
 from firingend.evaluation import metrics
-from firingend.evaluation.answer_codes import codes, first_guesses
+from firingend.evaluation.answer_codes import codes, first_guesses, priors, probabilities
 from firingend.evaluation.bootstrap import REPEATS, Floats, Measure, Resampling, interval
 from firingend.evaluation.judging import NOT_FOUND, Answer, Finds, Judged
 from firingend.evaluation.photo_set import ASH, COOLANT_CLEAN, NOT_A_PLUG, TRUTHS, UNUSED
@@ -127,6 +127,7 @@ def _label_measures(answers: Sequence[Answer], repeats: int, seed: int) -> dict[
     truth, said = codes(answers)
     cells = metrics.one_hot_cells(truth, said)
     guessed = metrics.one_hot_cells(truth, first_guesses(answers))
+    without_prior = metrics.one_hot_cells(truth, first_guesses(answers, equal_prior=True))
 
     def of(rows: Floats, measure: Callable[[Floats], Floats]) -> Measure:
         return drawn.measure(rows, lambda totals: measure(metrics.as_table(totals)))
@@ -142,6 +143,7 @@ def _label_measures(answers: Sequence[Answer], repeats: int, seed: int) -> dict[
         "error_answered": of(given, metrics.error_among_answered),
         "balanced_accuracy_first_guess": of(guessed, metrics.balanced_accuracy),
         "macro_f1_first_guess": of(guessed, metrics.macro_f1),
+        "balanced_accuracy_first_guess_equal_prior": of(without_prior, metrics.balanced_accuracy),
     }
 
 
@@ -161,24 +163,10 @@ def _recalls(
     return found
 
 
-def _probabilities(answers: Sequence[Answer]) -> Floats:
-    rows = [[a.reading.probabilities[label] for label in LABELS] for a in answers if a.reading]
-    return np.array(rows, np.float64).reshape(-1, len(LABELS))
-
-
-def _priors(answers: Sequence[Answer]) -> Floats:
-    equal = 1 / len(LABELS)
-    rows = [[a.reading.prior.get(label, equal) for label in LABELS] for a in answers if a.reading]
-    return np.array(rows, np.float64).reshape(-1, len(LABELS))
-
-
 def _first_guesses(read: Sequence[Answer]) -> tuple[Floats, NDArray[np.bool_]]:
     """Confidence of the likeliest label, and whether it is the true one."""
-    probabilities = _probabilities(read)
-    truth, _ = codes(read)
-    if not read:
-        return np.zeros(0), np.zeros(0, bool)
-    return probabilities.max(axis=1), probabilities.argmax(axis=1) == truth
+    stated, (truth, _) = probabilities(read), codes(read)
+    return stated.max(axis=1, initial=0), stated.argmax(axis=1) == truth
 
 
 def _trust_measures(read: Sequence[Answer], repeats: int, seed: int) -> dict[str, Measure]:
@@ -187,9 +175,9 @@ def _trust_measures(read: Sequence[Answer], repeats: int, seed: int) -> dict[str
         return {}
     drawn = Resampling([a.group for a in read], repeats, seed)
     truth, _ = codes(read)
-    stated = _probabilities(read)
+    stated = probabilities(read)
     shares = np.bincount(truth, minlength=len(LABELS)) / len(truth)
-    matched = cal.with_prior(stated, _priors(read), np.maximum(shares, 1e-9))
+    matched = cal.with_prior(stated, priors(read), np.maximum(shares, 1e-9))
 
     def ece(p: Floats) -> Measure:
         return drawn.measure(cal.binned(p.max(axis=1), p.argmax(axis=1) == truth), cal.expected_calibration_error)

@@ -35,6 +35,9 @@ SECTIONS: Final[dict[str, dict[str, Wording]]] = {
     "Labels, the likeliest even if not given": {
         "balanced_accuracy_first_guess": Wording("balanced accuracy", "as if nothing that was found were refused"),
         "macro_f1_first_guess": Wording("macro-F1", "as if nothing that was found were refused"),
+        "balanced_accuracy_first_guess_equal_prior": Wording(
+            "balanced accuracy, all labels taken as equally common", "the stated prior divided out"
+        ),
     },
     "Can the probabilities be believed": {
         "ece": Wording("ECE", "mean gap between confidence and share right, 15 bins", False),
