@@ -138,7 +138,12 @@ def test_two_independent_faults_are_found_as_a_pair():
     engine = vee(6)
     readings = plugs(engine, {2: "oil-fouled", 5: "lean-white"})
     found = suspects(KNOWLEDGE, engine)
-    outcomes = (done("leak-down", "breather", "cylinder 2"), done("swap-injector", "follows", "cylinder 5"))
+    outcomes = (
+        done("leak-down", "breather", "cylinder 2"),
+        done("compression-wet", "rises", "cylinder 2"),
+        done("swap-injector", "follows", "cylinder 5"),
+        done("injector-balance", "low", "cylinder 5"),
+    )
     posterior = weigh(found, list(terms(found, Evidence(engine, readings, outcomes=outcomes))))
     assert posterior.pair.sum() > 0.5
     likeliest = np.unravel_index(int(posterior.pair.argmax()), posterior.pair.shape)

@@ -9,7 +9,7 @@ import numpy as np
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.knowledge import Knowledge, load
-from firingend.diagnosis.next_step import rank_steps
+from firingend.diagnosis.next_step import next_steps
 from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
 from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
 from firingend.diagnosis.weighing import terms
@@ -37,12 +37,14 @@ def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosi
     known = knowledge if knowledge is not None else load()
     found = suspects(known, evidence.engine)
     posterior = weigh(found, list(terms(found, evidence)))
+    ranking = next_steps(posterior, evidence)
     return Diagnosis(
         causes=_ranked_causes(posterior),
-        next=rank_steps(posterior, evidence),
+        next=ranking.steps,
         ruled_out=_ruled_out(posterior),
         currency=evidence.currency,
         notes=tuple(_notes(evidence, known, posterior)),
+        advice=ranking.advice,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,10 @@ class RankedStep:
         Safety cautions to show beside the step, in full sentences.
     source
         Where its numbers come from: ``common practice`` or a publication.
+    kind
+        ``check``, ``repair`` (its id is ``repair:`` and the cause's id) or ``hand-over``.
+    saving
+        How much less it is expected to cost than going on by a plain plan without it, in the case's currency.
     """
 
     id: str
@@ -51,6 +56,8 @@ class RankedStep:
     expected_cost: float
     cautions: tuple[str, ...]
     source: str
+    kind: Literal["check", "repair", "hand-over"] = "check"
+    saving: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +65,8 @@ class Diagnosis:
     """Causes and next checks, best first, with anything the user should know about the evidence.
 
     ``currency`` is an ISO 4217 code. ``notes`` are plain sentences (contradictions, weak evidence, refusals).
+    ``advice`` is one sentence: look on, repair now, or hand over. ``questions`` are symptoms worth asking for,
+    best first, as (symptom id, question).
     """
 
     causes: tuple[RankedCause, ...]
@@ -65,3 +74,5 @@ class Diagnosis:
     ruled_out: tuple[RankedCause, ...]
     currency: str
     notes: tuple[str, ...] = ()
+    advice: str = ""
+    questions: tuple[tuple[str, str], ...] = ()

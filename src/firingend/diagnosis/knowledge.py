@@ -199,6 +199,8 @@ class General:
         Cost of handing the engine to a specialist, in the shop's currency.
     test_minutes
         Working time of the run that shows whether a repair worked.
+    reread_minutes
+        Working time of a proper run and a second reading of the plugs, where nothing seems wrong.
     repair_works
         Probability that a repair of the true cause cures it.
     """
@@ -213,6 +215,7 @@ class General:
     settle_minutes: float
     hand_over: float
     test_minutes: float
+    reread_minutes: float
     repair_works: float
     source: str
 

@@ -1,8 +1,8 @@
-"""Which step is worth doing next, by expected cost of repair."""
+"""Which step is worth doing next, by expected cost of repair, in words a technician can use."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,61 +10,76 @@ import numpy as np
 from firingend.diagnosis.costs import Costs, costs
 from firingend.diagnosis.diagnosis import RankedStep
 from firingend.diagnosis.evidence import Evidence
-from firingend.diagnosis.knowledge import Check
-from firingend.diagnosis.outlook import Outlook, Visits, expected_cost, outlook, visits_for
-from firingend.diagnosis.places import Place, find_places, places
+from firingend.diagnosis.lookahead import Ahead, look_ahead
+from firingend.diagnosis.outlook import Outlook, outlook
+from firingend.diagnosis.places import find_places
 from firingend.diagnosis.posterior import Posterior
-from firingend.diagnosis.suspects import Bools, Floats, Suspects, applies, check_rows
+from firingend.diagnosis.suspects import Floats, Suspects
+from firingend.diagnosis.tables import Tables, tables
 from firingend.diagnosis.weighing import REPAIR
 
-_LEAST_PROBABLE = 1e-9
+_LEAST = 1e-9
+_CONFIRMED = 0.90
+_REPAIRS_SHOWN = 2
+HAND_OVER = "hand-over"
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """One check at one place, and what it would do to the hypotheses of an outlook.
+class NextSteps:
+    """The ranking and what it was made from.
 
     Attributes
     ----------
-    check, place
-        What and where.
-    given
-        (outcomes, h) probability of each outcome under each hypothesis.
+    steps
+        Best first.
+    advice
+        One sentence: look on, repair now, or hand over, and why.
+    ahead
+        The look ahead behind it.
     """
 
-    check: Check
-    place: Place
-    given: Floats = field(repr=False)
+    steps: tuple[RankedStep, ...]
+    advice: str
+    ahead: Ahead = field(repr=False)
 
 
-def rank_steps(posterior: Posterior, evidence: Evidence) -> tuple[RankedStep, ...]:
-    """Every check still worth doing, cheapest expected cost of repair first.
+def next_steps(
+    posterior: Posterior,
+    evidence: Evidence,
+    everything: Tables | None = None,
+    *,
+    skipped: frozenset[str] = frozenset(),
+    pinned: Iterable[str] = (),
+) -> NextSteps:
+    """Rank checks, repairs and handing over by the expected cost of repair after them.
 
-    A check is worth doing when the expected cost of repair after it, its own cost included, is not above that
-    of going on without it; if none is, the three best are given all the same.
+    Parameters
+    ----------
+    posterior, evidence
+        What is believed and what is known.
+    everything
+        All checks of the engine, when they are at hand already.
+    skipped
+        Ids of checks that cannot be done here.
+    pinned
+        Ids of checks the technician wants first, in that order, whatever their cost.
     """
-    knowledge = posterior.suspects.knowledge
-    prices = costs(knowledge, evidence)
-    done = checks_done(posterior.suspects, evidence)
+    found = posterior.suspects
+    prices = costs(found.knowledge, evidence)
     view = outlook(posterior)
-    visits = visits_for(view, prices, done)
-    now = float(expected_cost(view, view.weight[None, :], visits)[0])
-    choices = list(_choices(view, done))
-    if not choices:
-        return ()
-    after = _expected_after(view, choices, visits)
-    totals = np.array([prices.check(choice.check).total for choice in choices]) + after
-    order = _best_place_first(choices, totals)
-    worth = [k for k in order if totals[k] <= now] or order[:3]
-    return tuple(_step(view, choices[k], float(totals[k]), prices) for k in worth)
-
-
-def _best_place_first(choices: list[Choice], totals: Floats) -> list[int]:
-    """Cheapest first, each check once: at the place where it is worth most."""
-    best: dict[str, int] = {}
-    for k in np.argsort(totals, kind="stable"):
-        best.setdefault(choices[k].check.id, int(k))
-    return list(best.values())
+    done = checks_done(found, evidence)
+    ahead = look_ahead(view, everything or tables(found), prices, done, skipped=skipped)
+    begun = {check for check, _ in done}
+    checks = [_check_step(ahead, k, prices, begun) for k in _best_places(ahead)]
+    worth = [step for step in checks if step.saving >= 0.0] or checks[:3]
+    ranked = sorted([*worth, *_repair_steps(ahead, prices)], key=lambda step: step.expected_cost)
+    if ahead.best() >= ahead.hand_over:
+        ranked.insert(0, _hand_over_step(ahead))
+    wanted = {name: place for place, name in enumerate(pinned)}
+    first = sorted((s for s in [*ranked, *checks] if s.id in wanted), key=lambda step: wanted[step.id])
+    first = list({step.id: step for step in first}.values())
+    steps = (*first, *(step for step in ranked if step.id not in wanted))
+    return NextSteps(steps, _advice(ahead, posterior, ranked), ahead)
 
 
 def checks_done(found: Suspects, evidence: Evidence) -> frozenset[tuple[str, str]]:
@@ -78,88 +93,144 @@ def checks_done(found: Suspects, evidence: Evidence) -> frozenset[tuple[str, str
     return frozenset(done)
 
 
-def _choices(view: Outlook, done: frozenset[tuple[str, str]]) -> Iterator[Choice]:
-    found = view.suspects
-    for check in found.knowledge.checks.values():
-        if not applies(check.applies, found.engine):
-            continue
-        for place in places(found.engine, check.where):
-            if (check.id, place.name) in done:
-                continue
-            relevant, rows = check_rows(found, check, place)
-            if relevant[view.rows].any():
-                yield Choice(check, place, _given(view, check, relevant[view.rows], rows[view.rows]))
+def _best_places(ahead: Ahead) -> list[int]:
+    """Cheapest first, each check once: at the place where it is worth most."""
+    best: dict[str, int] = {}
+    for k in np.argsort(ahead.checks, kind="stable"):
+        best.setdefault(ahead.choices.choices[k].check.id, int(k))
+    return list(best.values())
 
 
-def _given(view: Outlook, check: Check, relevant: Bools, rows: Floats) -> Floats:
-    """(outcomes, h): the mixed rule of `terms.Mixed`, for the hypotheses of an outlook only."""
-    otherwise = np.array(check.otherwise)
-    idle = np.append(np.where(relevant, rows[:, 0], 1.0), 1.0)
-    finding = np.vstack([np.where(relevant[:, None], rows, 0.0), np.zeros(len(otherwise))])
-    touched = np.append(relevant, False)
-    a, b = view.first, view.second
-    given = 0.5 * (finding[a] * (1.0 + idle[b])[:, None] + finding[b] * (1.0 + idle[a])[:, None])
-    given[:, 0] = idle[a] * idle[b]
-    given = np.where((touched[a] | touched[b])[:, None], given, otherwise)
-    given[-1] = 0.5 * otherwise + 0.5 / len(otherwise)
-    transposed: Floats = given.T
-    return transposed
-
-
-def _expected_after(view: Outlook, choices: list[Choice], visits: Visits) -> Floats:
-    """(choices,) expected cost of repair after each check, its own cost not counted."""
-    joint = np.vstack([choice.given for choice in choices]) * view.weight
-    chance = joint.sum(axis=1)
-    cost = expected_cost(view, joint / np.maximum(chance, _LEAST_PROBABLE)[:, None], visits)
-    sizes = [len(choice.given) for choice in choices]
-    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    after: Floats = np.add.reduceat(chance * cost, starts)
-    return after
-
-
-def _step(view: Outlook, choice: Choice, total: float, prices: Costs) -> RankedStep:
-    price = prices.check(choice.check)
-    cautions = view.suspects.knowledge.cautions
+def _check_step(ahead: Ahead, k: int, prices: Costs, begun: set[str]) -> RankedStep:
+    choice = ahead.choices.choices[k]
+    check = choice.check
+    price = prices.check(check, further=check.id in begun)
     return RankedStep(
-        id=choice.check.id,
-        name=choice.check.name,
+        id=check.id,
+        name=check.name,
         where=choice.place.name,
-        why=_why(view, choice),
-        how=choice.check.how,
+        why=_why(ahead, k),
+        how=check.how,
         minutes=price.minutes,
         parts_cost=price.parts,
-        expected_cost=total,
-        cautions=tuple(cautions[name].text for name in choice.check.cautions),
-        source=choice.check.source,
+        expected_cost=float(ahead.checks[k]),
+        cautions=_cautions(ahead, check.cautions),
+        source=check.source,
+        kind="check",
+        saving=ahead.plain - float(ahead.checks[k]),
     )
 
 
-def _why(view: Outlook, choice: Choice) -> str:
+def _repair_steps(ahead: Ahead, prices: Costs) -> list[RankedStep]:
+    """The repairs that are no dearer than the plain plan, the best two at most."""
+    view = ahead.view
+    chance = view.weight @ view.members()
+    steps = []
+    for row in np.argsort(ahead.repairs, kind="stable")[:_REPAIRS_SHOWN]:
+        if ahead.repairs[row] > ahead.plain * (1 + 1e-9):
+            continue
+        suspect = view.suspects.each[view.rows[row]]
+        price = prices.repair(suspect.cause)
+        steps.append(
+            RankedStep(
+                id=REPAIR + suspect.cause.id,
+                name=suspect.cause.repair,
+                where=suspect.place.name,
+                why=f"{_capital(_named(view, int(row)))} is {chance[row]:.0%} likely, and looking further would "
+                "cost more than it saves.",
+                how=("Repair it.", "Run the engine under the condition that showed the fault.",
+                     "Fit fresh plugs, run it, pull and read them again: only the second reading proves it."),
+                minutes=price.minutes,
+                parts_cost=price.parts,
+                expected_cost=float(ahead.repairs[row]),
+                cautions=_cautions(ahead, (*suspect.cause.cautions, "manual-first")),
+                source=suspect.cause.source,
+                kind="repair",
+                saving=ahead.plain - float(ahead.repairs[row]),
+            )
+        )  # fmt: skip
+    return steps
+
+
+def _hand_over_step(ahead: Ahead) -> RankedStep:
+    general = ahead.view.suspects.knowledge.general
+    return RankedStep(
+        id=HAND_OVER,
+        name="Hand the engine over to a specialist",
+        where="engine",
+        why="What is left to look at or repair would cost more than handing it over.",
+        how=("Write down what was seen, measured and ruled out.", "Hand the sheet over with the engine.",
+             "Ask for the cause that was found, and note it."),
+        minutes=0.0,
+        parts_cost=ahead.hand_over,
+        expected_cost=ahead.hand_over,
+        cautions=_cautions(ahead, ("manual-first",)),
+        source=general.source,
+        kind="hand-over",
+        saving=ahead.plain - ahead.hand_over,
+    )  # fmt: skip
+
+
+def _advice(ahead: Ahead, posterior: Posterior, ranked: list[RankedStep]) -> str:
+    view = ahead.view
+    if not ranked:
+        return "Nothing is left to check: hand the engine over to a specialist."
+    if len(view.rows):
+        chance = view.weight @ view.members()
+        lead = int(np.argmax(chance))
+        if chance[lead] >= _CONFIRMED:
+            name = _capital(_named(view, lead))
+            return f"{name} is confirmed ({chance[lead]:.0%}): repair it, then read the plugs again."
+    if ranked[0].kind == "repair":
+        return f"Looking further costs more than it saves: {_lower(ranked[0].name)}."
+    if ranked[0].kind == "hand-over":
+        return "What is left would cost more than handing the engine over to a specialist."
+    if posterior.healthy > _CONFIRMED:
+        return "Nothing seems wrong: run it properly and read the plugs again."
+    name, where, saving = _lower(ranked[0].name), ranked[0].where, ranked[0].saving
+    return f"Next: {name}, {where}; it saves about {saving:.0f} on the way to the cause."
+
+
+def _why(ahead: Ahead, k: int) -> str:
     """What the likeliest finding would point to, and what no finding would clear."""
-    joint = choice.given * view.weight
+    view, check = ahead.view, ahead.choices.choices[k].check
+    start = int(ahead.choices.start[k])
+    joint = ahead.given[start : start + len(check.outcomes)] * view.weight
     chance = joint.sum(axis=1)
-    at_fault = (joint @ view.members()) / np.maximum(chance, _LEAST_PROBABLE)[:, None]
+    at_fault = (joint @ view.members()) / np.maximum(chance, _LEAST)[:, None]
     before = view.weight @ view.members()
-    names = list(choice.check.outcomes)
+    said = list(check.outcomes.values())
     finding = 1 + int(np.argmax(chance[1:]))
     leader = int(np.argmax(at_fault[finding] - before))
     text = (
-        f"{_capital(choice.check.outcomes[names[finding]])} ({chance[finding]:.0%} likely) would raise "
-        f"{_named(view, leader)} from {before[leader]:.0%} to {at_fault[finding, leader]:.0%}."
+        f"“{_capital(said[finding])}” ({chance[finding]:.0%} likely) would raise {_named(view, leader)} "
+        f"from {before[leader]:.0%} to {at_fault[finding, leader]:.0%}."
     )
-    drop = before - at_fault[0]
+    return text + _cleared(view, said[0], before, at_fault[0])
+
+
+def _cleared(view: Outlook, said: str, before: Floats, after: Floats) -> str:
+    drop = before - after
     cleared = [int(k) for k in np.argsort(-drop)[:2] if drop[k] > 0.02]
-    if cleared:
-        parts = [f"{_named(view, k)} from {before[k]:.0%} to {at_fault[0, k]:.0%}" for k in cleared]
-        text += f" {_capital(choice.check.outcomes[names[0]])} would lower {' and '.join(parts)}."
-    return text
+    if not cleared:
+        return ""
+    parts = [f"{_named(view, k)} from {before[k]:.0%} to {after[k]:.0%}" for k in cleared]
+    return f" “{_capital(said)}” would lower {' and '.join(parts)}."
+
+
+def _cautions(ahead: Ahead, names: Iterable[str]) -> tuple[str, ...]:
+    known = ahead.view.suspects.knowledge.cautions
+    return tuple(known[name].text for name in dict.fromkeys(names) if name in known)
 
 
 def _named(view: Outlook, row: int) -> str:
     suspect = view.suspects.each[view.rows[row]]
-    name = suspect.cause.name.split(" (")[0]
-    name = name[0].lower() + name[1:] if not name[:2].isupper() else name
+    name = _lower(suspect.cause.name.split(" (")[0])
     return name if suspect.place.name == "engine" else f"{name} ({suspect.place.name})"
+
+
+def _lower(text: str) -> str:
+    return text if text[:2].isupper() else text[0].lower() + text[1:]
 
 
 def _capital(text: str) -> str:

@@ -18,7 +18,10 @@ from firingend.diagnosis.posterior import Posterior
 from firingend.diagnosis.suspects import Floats, Suspects
 
 Ints = NDArray[np.int64]
-_KEPT = 240
+KEPT = 160
+"""How many of the likeliest hypotheses take part in looking ahead."""
+_SURE_LOOK = 0.75
+_CONFIRMING_FALSE = 0.10
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,13 @@ class Outlook:
         table[which, self.second] = 1.0
         return table[:, :-1]
 
+    def columns(self) -> tuple[Ints, Ints]:
+        """(h,), (h,) the suspects of each hypothesis as indices into all suspects; the number of them for none."""
+        everyone = np.append(self.rows, len(self.suspects))
+        return everyone[self.first], everyone[self.second]
 
-def outlook(posterior: Posterior, kept: int = _KEPT) -> Outlook:
+
+def outlook(posterior: Posterior, kept: int = KEPT) -> Outlook:
     """Keep the likeliest hypotheses, and "healthy" and "nothing listed" always."""
     n = len(posterior.suspects)
     flat = np.concatenate([posterior.single, posterior.pair.ravel()])
@@ -146,27 +154,41 @@ def expected_cost(view: Outlook, weights: Floats, visits: Visits) -> Floats:
     return best
 
 
-def visits_for(view: Outlook, prices: Costs, done: frozenset[tuple[str, str]]) -> Visits:
-    """Prices of dealing with each suspect, given which checks were done at which place names."""
+def visits_for(
+    view: Outlook, prices: Costs, done: frozenset[tuple[str, str]], opened: frozenset[str] = frozenset()
+) -> Visits:
+    """Prices of dealing with each suspect.
+
+    Parameters
+    ----------
+    view
+        Whose suspects.
+    prices
+        Prices at this moment.
+    done
+        (check id, place name) of what cannot be looked at again.
+    opened
+        Opening work to be taken as done besides what is.
+    """
     suspects, knowledge = view.suspects, prices.knowledge
     general = knowledge.general
     repair, look, seen = [], [], []
     for row in view.rows:
         suspect = suspects.each[row]
-        repair.append(prices.repair(suspect.cause).total)
+        repair.append(prices.repair(suspect.cause, opened).total)
         cheapest, shows = np.inf, 1.0
         for name in suspect.cause.confirmed_by:
             check = knowledge.checks[name]
             given = check.given.get(suspect.cause.id)
-            if given is None or 1.0 - given[0] < 0.75:
+            if given is None or 1.0 - given[0] < _SURE_LOOK or 1.0 - check.otherwise[0] > _CONFIRMING_FALSE:
                 continue
             if any((name, place) in done for place in ("engine", suspect.place.name)):
                 continue
-            if (price := prices.check(check).total) < cheapest:
+            if (price := prices.check(check, opened).total) < cheapest:
                 cheapest, shows = price, 1.0 - given[0]
         look.append(cheapest)
         seen.append(shows)
-    run = (40.0 + general.test_minutes) / 60.0 * prices.rate_per_hour
+    run = (general.reread_minutes + general.test_minutes) / 60.0 * prices.rate_per_hour
     works = np.full(len(view.rows) + 1, general.repair_works)
     return Visits(
         repair=np.array([*repair, run]),
