@@ -109,7 +109,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         style |= {"local_lift": u(0.35, 0.6), "denoise": "both", "clarity": u(0.4, 0.9)}
     elif family == "old phone":  # small sensor: noise, smear and thick halos
         style |= {
-            "noise": u(0.02, 0.07),
+            "noise": u(0.01, 0.045),
             "denoise": "median",
             "sharpen_width": u(1.3, 2.2),
             "saturation": u(0.7, 1.3),
@@ -176,7 +176,9 @@ def _exposed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> I
     _height, _width = image.shape[:2]
     small = cv2.resize(_luminance(image), (48, 48), interpolation=cv2.INTER_AREA)
     axis = (np.arange(48) - 23.5) / 48
-    weight = np.exp(-(axis[:, None] ** 2 + axis[None] ** 2) / (2 * rng.uniform(0.2, 0.5) ** 2))
+    # one in three taps on the object to have it measured
+    reach = rng.uniform(0.1, 0.2) if rng.random() < 0.35 else rng.uniform(0.2, 0.5)
+    weight = np.exp(-(axis[:, None] ** 2 + axis[None] ** 2) / (2 * reach**2))
     weight /= weight.sum()
     key = float(np.exp((np.log(small + 1e-3) * weight).sum()))
     mean = float((np.minimum(small, np.percentile(small, 98)) * weight).sum()) + 1e-6

@@ -378,18 +378,18 @@ def _softbox(rng: np.random.Generator) -> _Drawn:
 
 
 def _backlight(rng: np.random.Generator) -> _Drawn:
-    """A bright opening low on one side, and little from elsewhere."""
+    """A bright opening low on one side, and walls that give some of it back."""
     tint = blackbody(rng.uniform(5000, 7500))
-    room = _Surrounding(rng, rng.uniform(0.04, 0.15), rng.uniform(0.08, 0.3), tint)
+    room = _Surrounding(rng, rng.uniform(0.08, 0.3), rng.uniform(0.2, 0.6), tint)
     room.mottle(0.4)
-    room.clutter(int(rng.integers(10, 40)), rng.uniform(0.15, 0.5), tint)
+    room.clutter(int(rng.integers(10, 40)), rng.uniform(0.3, 0.8), tint)
     room.blur(rng.uniform(0.6, 1.6))
     room.panel(
         rng.uniform(0, 2 * np.pi),
         rng.uniform(-0.1, 0.3),
         rng.uniform(0.9, 2.2),
         rng.uniform(0.4, 0.9),
-        rng.uniform(2, 8) * tint,
+        rng.uniform(1.5, 5) * tint,
         3,
     )
     return room.image, None
