@@ -148,7 +148,7 @@ def _doubts(plug: Plug) -> tuple[DoubtState, ...]:
         reasons = plug.seen.reasons
     elif plug.photo is not None:
         reasons = plug.photo.reasons or (NO_FIRING_END,)
-    return tuple(DoubtState(_sentence(r.text), _sentence(r.remedy)) for r in reasons)
+    return tuple(DoubtState(wording.sentence(r.text), wording.sentence(r.remedy)) for r in reasons)
 
 
 NO_FIRING_END = Reason("no-firing-end", "no firing end found", "photograph the firing end close up and in the light")
@@ -235,9 +235,10 @@ def comparison(assessment: Assessment | None, working: bool) -> ComparisonState:
         text = "Reading…" if working else "Add photos of the plugs to see what the cylinders say together."
         return ComparisonState(text, "", "", working)
     said = assessment.comparison
-    headline, detail = _headline(_sentence(said.sentence))
+    headline, detail = _headline(wording.sentence(said.sentence))
     pattern = wording.PATTERN_WORDS.get(said.pattern, said.pattern)
-    strength = "" if "%" in said.sentence else f"{pattern}, {wording.percent(said.probability)} sure"
+    settled = "%" in said.sentence or said.pattern == "too-few-readable"
+    strength = "" if settled else f"{pattern}, {wording.percent(said.probability)} sure"
     return ComparisonState(headline, detail, strength, working)
 
 
@@ -246,7 +247,7 @@ def _headline(sentence: str) -> tuple[str, str]:
     first = re.match(r"(.+?)(?:;|\.)\s+(?=\S)", sentence)
     if first is None:
         return sentence, ""
-    return first.group(1) + ".", _capital(sentence[first.end() :])
+    return first.group(1) + ".", wording.capital(sentence[first.end() :])
 
 
 def follow_up(session: Session, assessment: Assessment | None, working: bool) -> FollowUpState:
@@ -264,7 +265,7 @@ def follow_up(session: Session, assessment: Assessment | None, working: bool) ->
         causes=tuple(_cause(c) for c in found.causes[:CAUSES_SHOWN]),
         ruled_out=tuple(_cause(c) for c in found.ruled_out[:CAUSES_SHOWN]),
         done=done,
-        notes=tuple(_sentence(n) for n in found.notes),
+        notes=tuple(wording.sentence(n) for n in found.notes),
         hint=hint,
         working=working,
     )
@@ -284,30 +285,18 @@ def _step(rank: int, step: RankedStep, found: Diagnosis, outcomes: tuple[Choice,
         id=step.id,
         name=step.name,
         where=step.where,
-        why=_sentence(step.why),
-        how=tuple(_sentence(line) for line in step.how),
+        why=wording.sentence(step.why),
+        how=tuple(wording.sentence(line) for line in step.how),
         minutes=wording.duration(step.minutes),
         parts=wording.money(step.parts_cost, found.currency),
         expected=wording.money(step.expected_cost, found.currency),
-        cautions=tuple(_sentence(c) for c in step.cautions),
+        cautions=tuple(wording.sentence(c) for c in step.cautions),
         source=step.source,
-        outcomes=tuple(OutcomeState(o.id, _capital(o.words)) for o in outcomes),
+        outcomes=tuple(OutcomeState(o.id, wording.capital(o.words)) for o in outcomes),
     )
 
 
 def _cause(cause: RankedCause) -> CauseState:
     return CauseState(
-        cause.name, cause.where, cause.probability, wording.percent(cause.probability), _sentence(cause.repair)
+        cause.name, cause.where, cause.probability, wording.percent(cause.probability), wording.sentence(cause.repair)
     )
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    if not text:
-        return ""
-    text = _capital(text)
-    return text if text[-1] in ".!?…" else text + "."

@@ -134,3 +134,26 @@ def engine_words(engine: Engine) -> str:
     if count > 1 and engine.firing_order:
         facts.append("firing order " + "-".join(str(n) for n in engine.firing_order))
     return " · ".join(facts)
+
+
+def capital(text: str) -> str:
+    """Text with a capital at its beginning.
+
+    Examples
+    --------
+    >>> capital("all alike")
+    'All alike'
+    """
+    return text[:1].upper() + text[1:]
+
+
+def sentence(text: str) -> str:
+    """Text as a sentence: a capital at its beginning and a full stop at its end.
+
+    Examples
+    --------
+    >>> sentence("check the name and the folder"), sentence("Why not?"), sentence("")
+    ('Check the name and the folder.', 'Why not?', '')
+    """
+    text = capital(text.strip())
+    return text if not text or text[-1] in ".!?…" else text + "."

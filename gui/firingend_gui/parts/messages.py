@@ -10,6 +10,7 @@ from firingend_gui.parts.marks import Triangle
 from firingend_gui.parts.picture import PictureButton, PictureStore
 from firingend_gui.parts.plain import BigButton, Panel, Words, WrappingRow, empty
 from firingend_gui.states import NoticeState, QuestionState
+from firingend_gui.wording import sentence
 
 
 class NoticePanel(QWidget):
@@ -50,11 +51,9 @@ class NoticePanel(QWidget):
             line.addWidget(Triangle(), 0, Qt.AlignmentFlag.AlignVCenter)
         text = QVBoxLayout()
         text.setSpacing(0)
-        text.addWidget(Words(notice.text, bold=True))
-        remedy = Words()
-        remedy.setText(notice.remedy)
+        text.addWidget(Words(sentence(notice.text), bold=True))
         if notice.remedy:
-            text.addWidget(remedy)
+            text.addWidget(Words(sentence(notice.remedy)))
         line.addLayout(text, 1)
         away = BigButton("Put away", f"Put away the message: {notice.text}")
         away.clicked.connect(lambda: self.put_away.emit(notice.number))

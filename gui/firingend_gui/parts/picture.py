@@ -236,6 +236,9 @@ def _placed(area: QRectF, image: QImage, ref: PictureRef | None) -> tuple[QRectF
         per_pixel = image.width() / (crop[2] - crop[0])
         x0, y0, x1, y1 = around(ref.box, 0, 0, FOCUS_ROOM)
         scale = min(area.width(), area.height()) / ((x1 - x0) * per_pixel)
+        # Where the photo ends near the firing end, the room round it goes before the card shows a border.
+        fills = max(area.width() / loaded.width(), area.height() / loaded.height())
+        scale = min(max(scale, fills), scale * FOCUS_ROOM)
         source = QRectF(0, 0, area.width() / scale, area.height() / scale)
         source.moveCenter(QPointF(((x0 + x1) / 2 - crop[0]) * per_pixel, ((y0 + y1) / 2 - crop[1]) * per_pixel))
         source = _shifted_into(source, loaded)

@@ -60,6 +60,11 @@ class BigButton(QPushButton):
         TYPE_SIZE.changed.connect(self._resize)
         self._resize()
 
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the button, and a frame that shows from arm's length that it has the focus."""
+        super().paintEvent(event)
+        _focus_frame(self)
+
     def _resize(self) -> None:
         height = max(TOUCH, round(QFontMetrics(QApplication.font()).height() * 2.1))
         self.setMinimumHeight(height)
@@ -77,6 +82,20 @@ class MenuButton(QToolButton):
         self.setMinimumHeight(TOUCH)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the button and its focus."""
+        super().paintEvent(event)
+        _focus_frame(self)
+
+
+def _focus_frame(widget: QWidget) -> None:
+    if widget.hasFocus():
+        painter = QPainter(widget)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(widget.palette().color(QPalette.ColorRole.Highlight), 3))
+        painter.drawRoundedRect(QRectF(widget.rect()).adjusted(1.5, 1.5, -1.5, -1.5), 4, 4)
+        painter.end()
 
 
 class Panel(QFrame):
