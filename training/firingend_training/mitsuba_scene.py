@@ -234,17 +234,27 @@ class Renderer:
         if self.variant == SCALAR:
             face = self._hit_faces_one_by_one(view)
         else:
-            rays = view.pixel_rays()
-            origin = mi.Point3f(*(float(x) for x in view.origin))
-            ray = mi.Ray3f(origin, mi.Vector3f(rays[:, 0], rays[:, 1], rays[:, 2]))
-            found = self._scene.ray_intersect_preliminary(ray, coherent=True)
-            on_plug = found.is_valid() & (found.shape == mi.ShapePtr(self._plug_mesh))
-            face = np.where(np.array(on_plug), np.array(found.prim_index).astype(np.int64), -1)
+            face = self._hit_faces(view)
         seen = face >= 0
         value = np.where(seen, face_value[np.maximum(face, 0)], 0).astype(np.uint8)
         in_box = seen & face_in_box[np.maximum(face, 0)]
         shape = (view.height, view.width)
         return value.reshape(shape), in_box.reshape(shape)
+
+    def _hit_faces(self, view: View) -> NDArray[np.int64]:
+        """Face of the plug mesh hit through each pixel, -1 elsewhere, by one kernel without any value compiled in."""
+        mi = self._mi
+        drjit: Any = importlib.import_module("drjit")
+        rays = view.pixel_rays()
+        origin = mi.Point3f(*(self._value(x) for x in view.origin))
+        ray = mi.Ray3f(origin, mi.Vector3f(rays[:, 0], rays[:, 1], rays[:, 2]))
+        found = self._scene.ray_intersect_preliminary(ray, coherent=True)
+        valid, prim = found.is_valid(), found.prim_index
+        shape = drjit.reinterpret_array(mi.UInt32, found.shape)
+        drjit.eval(valid, prim, shape)
+        plug = np.array(drjit.reinterpret_array(mi.UInt32, mi.ShapePtr(self._plug_mesh)))[0]
+        on_plug = np.array(valid) & (np.array(shape) == plug)
+        return np.where(on_plug, np.array(prim).astype(np.int64), -1)
 
     def _hit_faces_one_by_one(self, view: View) -> NDArray[np.int64]:
         mi = self._mi
