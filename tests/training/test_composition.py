@@ -114,6 +114,7 @@ def camera(**change):
         width=80,
         height=60,
         lamp_position=np.array([0, 0, 100.0]),
+        lamp_target=np.zeros(3),
         lamp_radius_mm=5.0,
         lamp_radiance=np.ones(3),
     )

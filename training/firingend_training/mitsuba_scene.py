@@ -82,6 +82,7 @@ class Renderer:
         self._scene: Any = None
         self._parameters: Any = None
         self._plug_mesh: Any = None
+        self._lamp: tuple[float, ...] | None = None
         self._sensors: dict[tuple[int, int], tuple[Any, Any]] = {}
 
     # ------------------------------------------------------------------------------------- scene
@@ -90,7 +91,7 @@ class Renderer:
         """Make a scene the current one."""
         mi = self._mi
         # The old scene goes first: objects alive side by side get other numbers, and numbers are compiled in.
-        self._scene = self._parameters = self._plug_mesh = None
+        self._scene = self._parameters = self._plug_mesh = self._lamp = None
         gc.collect()
         coat = mi.load_dict(_principled(_vertex("vertex_colour")))
         texture = {
@@ -155,10 +156,11 @@ class Renderer:
     def _lamp_transform(self, view: View) -> Any:
         mi = self._mi
         up = np.array([0.0, 0.0, 1.0])
-        if abs((view.target - view.lamp_position)[2]) > 0.99 * np.linalg.norm(view.target - view.lamp_position):
+        sight = view.lamp_target - view.lamp_position
+        if abs(sight[2]) > 0.99 * np.linalg.norm(sight):
             up = np.array([1.0, 0.0, 0.0])
         at = mi.ScalarTransform4f().look_at(
-            origin=view.lamp_position.tolist(), target=view.target.tolist(), up=up.tolist()
+            origin=view.lamp_position.tolist(), target=view.lamp_target.tolist(), up=up.tolist()
         )
         return at @ mi.ScalarTransform4f().scale(float(view.lamp_radius_mm))
 
@@ -218,23 +220,27 @@ class Renderer:
 
     def picture(self, view: View, samples: int, seed: int) -> NDArray[np.float32]:
         """Linear picture (H, W, 3) of the current scene."""
-        self._parameters["lamp.to_world"] = self._lamp_transform(view)
-        self._parameters["lamp.emitter.radiance.value"] = self._mi.Color3f(_lamp_radiance(view))
-        self._parameters.update()
+        self._set_lamp(view)
         image = self._mi.render(
             self._scene, sensor=self._sensor(view), integrator=self._integrator, spp=samples, seed=seed
         )
         return np.nan_to_num(np.array(image, np.float32)[..., :3], nan=0.0, posinf=0.0, neginf=0.0)
 
+    def _set_lamp(self, view: View) -> None:
+        """Move the lamp, unless it stands there already: moving it builds the scene's search tree anew."""
+        lamp = (*view.lamp_position, *view.lamp_target, *view.lamp_radiance)
+        if lamp == self._lamp:
+            return
+        self._parameters["lamp.to_world"] = self._lamp_transform(view)
+        self._parameters["lamp.emitter.radiance.value"] = self._mi.Color3f(_lamp_radiance(view))
+        self._parameters.update()
+        self._lamp = lamp
+
     def hits(
         self, view: View, face_value: NDArray[np.uint8], face_in_box: NDArray[np.bool_]
     ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
         """What the ray through each pixel centre hits first: the plug face's value (else 0) and its box flag."""
-        mi = self._mi
-        if self.variant == SCALAR:
-            face = self._hit_faces_one_by_one(view)
-        else:
-            face = self._hit_faces(view)
+        face = self._hit_faces_one_by_one(view) if self.variant == SCALAR else self._hit_faces(view)
         seen = face >= 0
         value = np.where(seen, face_value[np.maximum(face, 0)], 0).astype(np.uint8)
         in_box = seen & face_in_box[np.maximum(face, 0)]

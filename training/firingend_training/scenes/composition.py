@@ -454,6 +454,8 @@ def _close_shot(rng: np.random.Generator, plug: PlugInScene, pose: _Pose) -> _Sh
     lowest = -0.15 if pose.name == "held" else 0.09
     sight = _sight(rng, plug.axis, angle, lowest)
     frame = rng.uniform(13, 27) * size
+    if pose.name == "held" and rng.random() < 0.35:
+        frame *= rng.uniform(1.3, 2.2)  # wide enough to show what holds it
     if rng.random() < 0.14:
         frame *= rng.uniform(1.2, 1.9)
     distance = rng.uniform(70, 200)
@@ -514,14 +516,16 @@ def _part_shot(rng: np.random.Generator, centre: Vector, size: float, axis: Vect
     return _shoot(rng, centre, sight, rng.uniform(90, 260), frame, centre, axis)
 
 
-def _with_lamp(rng: np.random.Generator, shot: _Shot, light: Light, room_lamp: Vector, pixels: tuple[int, int]) -> View:
+def _with_lamp(
+    rng: np.random.Generator, shot: _Shot, light: Light, anchor: Vector, room_lamp: Vector, pixels: tuple[int, int]
+) -> View:
     distance = float(np.linalg.norm(shot.target - shot.origin))
     radiance = light.lamp_radiance.astype(float)
-    position = shot.target + room_lamp * light.lamp_distance_mm
+    position, aim = anchor + room_lamp * light.lamp_distance_mm, anchor
     if light.flash:
         forward = unit(shot.target - shot.origin)
         side = unit(np.cross(forward, rng.standard_normal(3)))
-        position = shot.origin + side * rng.uniform(8, 15)
+        position, aim = shot.origin + side * rng.uniform(8, 15), shot.target
         radiance = radiance * (distance / light.lamp_distance_mm) ** 2
     return View(
         origin=shot.origin,
@@ -533,6 +537,7 @@ def _with_lamp(rng: np.random.Generator, shot: _Shot, light: Light, room_lamp: V
         width=pixels[0],
         height=pixels[1],
         lamp_position=position,
+        lamp_target=aim,
         lamp_radius_mm=light.lamp_radius_mm,
         lamp_radiance=radiance,
     )
@@ -561,7 +566,7 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
         _shot_of(camera_rng, plan, members, poses, subject, pixels[0] / pixels[1])
         for _ in range(VIEWS_OF_KIND[plan.kind])
     ]
-    views = tuple(_with_lamp(light_rng, shot, light, room_lamp, pixels) for shot in shots)
+    views = tuple(_with_lamp(light_rng, shot, light, shots[0].target, room_lamp, pixels) for shot in shots)
     return Scene(
         plan=plan,
         plugs=plugs,

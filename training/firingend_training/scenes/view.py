@@ -28,8 +28,8 @@ class View:
         Horizontal angle of view.
     aperture_mm, focus_mm
         Radius of the lens opening; distance that is sharp.
-    lamp_position, lamp_radius_mm, lamp_radiance
-        Disc lamp facing the target.
+    lamp_position, lamp_target, lamp_radius_mm, lamp_radiance
+        Disc lamp and the point that it faces.
     """
 
     origin: Vector
@@ -41,6 +41,7 @@ class View:
     width: int
     height: int
     lamp_position: Vector
+    lamp_target: Vector
     lamp_radius_mm: float
     lamp_radiance: Vector
 
