@@ -518,7 +518,7 @@ def _soiled(rng: np.random.Generator, sheet: _Sheet) -> tuple[Field, float]:
         tone = linear(*([rng.uniform(30, 230)] * 3))
         colour = colour * (1 - scratches) + tone * scratches
     if rng.random() < 0.3:
-        dust = np.clip(in_plane(rng, "pink") * 0.15 + rng.uniform(0, 0.2), 0, 0.5)[..., None]
+        dust = np.clip(in_plane(rng, "pink") * 0.08 + rng.uniform(0, 0.15), 0, 0.3)[..., None]
         colour = colour * (1 - dust) + linear(168, 158, 142) * dust
     return colour.astype(np.float32), min(1.0, sheet.roughness * rng.uniform(0.85, 1.15))
 
