@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from firingend.evaluation.slices import MOST_WORDS, OTHERS, bands, nuisance_names
+from firingend.evaluation.slices import MOST_NOTES, MOST_WORDS, OTHERS, bands, nuisance_names
 
 
 def test_view_angles_fall_into_the_same_bands_whatever_the_set():
@@ -27,6 +27,9 @@ def test_few_different_numbers_stand_for_themselves():
 def test_an_item_with_several_words_counts_under_each():
     found = bands("notes", [{"notes": ("flash", "rag")}, {"notes": ("rag",)}, {}])
     assert found == {"rag": [0, 1], "flash": [0]}
+    many = bands("notes", [{"notes": tuple(f"note {i}" for i in range(MOST_NOTES + 9))}])
+    assert len(many) == MOST_NOTES
+    assert OTHERS not in many
 
 
 def test_rare_words_are_put_together():

@@ -34,7 +34,7 @@ SPOILT_PICTURES = 150
 
 @dataclass(frozen=True, slots=True)
 class EvaluateSettings:
-    """What to measure; saved in the result.
+    """What to measure, with which networks.
 
     Attributes
     ----------

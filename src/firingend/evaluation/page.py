@@ -19,7 +19,7 @@ from firingend.evaluation.evaluation import Evaluation
 from firingend.evaluation.mistakes import worst
 from firingend.evaluation.scores import SAID, Scores, Slice
 from firingend.evaluation.slices import FIRST
-from firingend.evaluation.wording import SECTIONS, Wording, shown, shown_interval
+from firingend.evaluation.wording import NUISANCES, SECTIONS, Wording, shown, shown_interval
 
 _TEMPLATES = Path(__file__).with_name("templates")
 
@@ -87,8 +87,9 @@ def _risk_coverage(scores: Scores) -> Markup | str:
 
 
 def _slices(slices: Sequence[Slice]) -> list[tuple[str, bool, list[Slice]]]:
-    """Name of the nuisance, whether it is shown at once, and its bands."""
-    return [(name, name in FIRST, list(bands)) for name, bands in groupby(slices, key=lambda s: s.nuisance)]
+    """What the nuisance is called, whether it is shown at once, and its bands."""
+    by_name = groupby(slices, key=lambda each: each.nuisance)
+    return [(NUISANCES.get(name, name), name in FIRST, list(bands)) for name, bands in by_name]
 
 
 def _spoilt_rows(lines: Sequence[Spoilt]) -> Mapping[str, list[float]]:

@@ -19,6 +19,9 @@ EDGES: Final[Mapping[str, tuple[float, ...]]] = {
 MOST_WORDS: Final = 12
 """Words shown of one nuisance; the rarer ones are put together as ``others``."""
 
+MOST_NOTES: Final = 24
+"""Words shown of a nuisance that has several an item; the rarer ones are left out, as every item would be an other."""
+
 FIRST: Final = ("view_degrees", "box_px", "light", "place", "kind", "notes", "measured focus", "measured brightness")
 """Nuisances to show first."""
 
@@ -57,7 +60,10 @@ def bands(name: str, nuisances: Sequence[Nuisance]) -> dict[str, list[int]]:
     numbers = {i: float(value) for i, value in known if isinstance(value, int | float)}
     if len(numbers) == len(known) and (name in EDGES or len(set(numbers.values())) > MOST_WORDS):
         return _by_number(numbers, EDGES.get(name) or _quarters(list(numbers.values())))
-    return _by_word({i: value if isinstance(value, tuple) else (_worded(value),) for i, value in known})
+    notes = {i: value for i, value in known if isinstance(value, tuple)}
+    if len(notes) == len(known):
+        return _by_note(notes)
+    return _by_word({i: _worded(value) for i, value in known})
 
 
 def _quarters(values: Sequence[float]) -> tuple[float, ...]:
@@ -88,15 +94,22 @@ def _short(number: float) -> str:
     return f"{number:.0f}" if abs(number) >= 100 else f"{number:.3g}"
 
 
-def _worded(value: float | str) -> str:
+def _worded(value: float | str | tuple[str, ...]) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(value)
     return value if isinstance(value, str) else f"{value:g}"
 
 
-def _by_word(words: Mapping[int, Sequence[str]]) -> dict[str, list[int]]:
-    counted = Counter(word for of_item in words.values() for word in dict.fromkeys(of_item))
-    shown = [word for word, _ in counted.most_common(MOST_WORDS)]
+def _by_word(words: Mapping[int, str]) -> dict[str, list[int]]:
+    shown = [word for word, _ in Counter(words.values()).most_common(MOST_WORDS)]
     found: dict[str, list[int]] = {word: [] for word in shown}
-    for i, of_item in words.items():
-        for word in dict.fromkeys(word if word in found else OTHERS for word in of_item):
-            found.setdefault(word, []).append(i)
+    for i, word in words.items():
+        found.setdefault(word if word in shown else OTHERS, []).append(i)
     return found
+
+
+def _by_note(notes: Mapping[int, tuple[str, ...]]) -> dict[str, list[int]]:
+    counted = Counter(word for of_item in notes.values() for word in set(of_item))
+    # Equally frequent ones by name: a set has no order of its own.
+    shown = sorted(counted, key=lambda word: (-counted[word], word))[:MOST_NOTES]
+    return {word: [i for i, of_item in notes.items() if word in of_item] for word in shown}

@@ -68,6 +68,18 @@ SECTIONS: Final[dict[str, dict[str, Wording]]] = {
 """Every measure of `scores.Scores`, in the order of a report."""
 
 
+NUISANCES: Final = {
+    "view_degrees": "view: degrees off the plug's axis",
+    "box_px": "size: longer side of the firing end, px",
+    "kind": "kind of photograph",
+    "notes": "noted",
+    "measured focus": "sharpness, measured on the crop (variance of the Laplacian)",
+    "measured brightness": "brightness, measured on the crop (mean luma, 0 to 255)",
+    "measured cast degrees": "colour cast, measured on the crop (degrees from neutral)",
+}
+"""What a nuisance is called on the page; others go by their own name."""
+
+
 def shown(value: float, percent: bool) -> str:
     """A number as text.
 
