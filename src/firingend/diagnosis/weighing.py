@@ -10,7 +10,7 @@ import numpy as np
 from firingend.diagnosis.evidence import Evidence, Outcome, RunBefore
 from firingend.diagnosis.knowledge import Knowledge
 from firingend.diagnosis.places import Place, find_places
-from firingend.diagnosis.suspects import NOTHING_LISTED, Floats, Suspects, check_rows, label_row
+from firingend.diagnosis.suspects import NOTHING_LISTED, Bools, Floats, Suspects, check_rows, label_row
 from firingend.diagnosis.terms import Mixed, NoisyOr, Term, Tried
 from firingend.errors import UserError
 from firingend.labels import LABELS, SIGNS, UNREADABLE
@@ -27,8 +27,10 @@ def terms(found: Suspects, evidence: Evidence) -> Iterator[Term]:
         yield from reading_terms(found, evidence.run, cylinder, reading)
     for said, present in evidence.symptoms.items():
         yield symptom_term(found, said, present)
+    mended = np.zeros(len(found), dtype=bool)
     for outcome in evidence.outcomes:
-        yield from outcome_terms(found, outcome)
+        yield from outcome_terms(found, outcome, mended)
+        mended |= repaired_by(found, outcome)
 
 
 def reading_terms(found: Suspects, run: RunBefore, cylinder: int, reading: Reading) -> Iterator[Term]:
@@ -136,8 +138,20 @@ def symptom_term(found: Suspects, said: str, present: bool) -> Term:
     )
 
 
-def outcome_terms(found: Suspects, outcome: Outcome) -> Iterator[Term]:
-    """What the outcome of a check or of a tried repair says, one term a place."""
+def repaired_by(found: Suspects, outcome: Outcome) -> Bools:
+    """(n,) suspects that an outcome says were repaired; none for the outcome of a check."""
+    these = np.zeros(len(found), dtype=bool)
+    if outcome.check.startswith(REPAIR):
+        cause = found.knowledge.cause_id(outcome.check.removeprefix(REPAIR))
+        these[list(found.index(cause, outcome.where))] = True
+    return these
+
+
+def outcome_terms(found: Suspects, outcome: Outcome, mended: Bools | None = None) -> Iterator[Term]:
+    """What the outcome of a check or of a tried repair says, one term a place.
+
+    ``mended`` are the suspects repaired before: they no longer bear on a check done afterwards.
+    """
     if outcome.check.startswith(REPAIR):
         yield _tried(found, outcome)
         return
@@ -145,14 +159,16 @@ def outcome_terms(found: Suspects, outcome: Outcome) -> Iterator[Term]:
     check = knowledge.checks[knowledge.check_id(outcome.check)]
     result = knowledge.outcome_id(check.id, outcome.outcome)
     for place in find_places(found.engine, check.where, outcome.where):
-        yield check_term(found, check.id, place, result)
+        yield check_term(found, check.id, place, result, mended)
 
 
-def check_term(found: Suspects, check_id: str, place: Place, outcome: str) -> Mixed:
-    """What one outcome of one check at one place says."""
+def check_term(found: Suspects, check_id: str, place: Place, outcome: str, mended: Bools | None = None) -> Mixed:
+    """What one outcome of one check at one place says; ``mended`` suspects do not bear on it."""
     check = found.knowledge.checks[check_id]
     names = list(check.outcomes)
     relevant, rows = check_rows(found, check, place)
+    if mended is not None:
+        relevant &= ~mended
     seen = np.zeros(len(names))
     seen[names.index(outcome)] = 1.0
     otherwise = np.array(check.otherwise)
@@ -179,8 +195,7 @@ def _tried(found: Suspects, outcome: Outcome) -> Tried:
     }
     if outcome.outcome not in odds:
         raise UserError(f'a repair cannot have the outcome "{outcome.outcome}"', "say one of: " + ", ".join(odds))
-    these = np.zeros(len(found), dtype=bool)
-    these[list(found.index(cause, outcome.where))] = True
+    these = repaired_by(found, outcome)
     alone, one_of_two, missed = odds[outcome.outcome]
     name = found.knowledge.causes[cause].repair
     return Tried(f"{name}: {outcome.outcome.replace('-', ' ')}", these, alone, one_of_two, missed)
