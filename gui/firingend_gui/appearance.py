@@ -20,6 +20,9 @@ LARGE_SCREEN: Final = 1200
 LEAST_LINE: Final = 12
 """Lines of a menu lower than this in pixels are separators."""
 
+MENU_BAR: Final = 34
+"""Height of the menu bar: everything done often has a button as well, so it may be lower than those."""
+
 TOUCH: Final = 44
 """Least height of anything to press, in device-independent pixels: wide enough for a glove."""
 
@@ -126,8 +129,10 @@ class WorkshopStyle(QProxyStyle):
     ) -> QSize:
         """Lines of menus and lists high enough for a finger, everything else as Fusion has it."""
         fusion = super().sizeFromContents(kind, option, size, widget)  # type: ignore[arg-type]
-        if kind in self._HIGH and fusion.height() > LEAST_LINE:
-            fusion.setHeight(max(fusion.height(), TOUCH - 4))
+        if kind == QStyle.ContentsType.CT_MenuBarItem:
+            fusion.setHeight(max(fusion.height(), MENU_BAR))
+        elif kind in self._HIGH and fusion.height() > LEAST_LINE:
+            fusion.setHeight(max(fusion.height(), TOUCH))
         return fusion
 
 

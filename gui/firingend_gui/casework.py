@@ -24,6 +24,7 @@ def session_of(case: Case, knowledge: Knowledge) -> Session:
     return Session(
         engine=case.engine,
         complaint=case.complaint,
+        name=case.name,
         symptoms=dict(case.symptoms),
         run=case.run,
         plugs={cylinder: Plug(mark=plug.label) for cylinder, plug in case.typed.items()},
@@ -102,7 +103,7 @@ def _failed(session: Session, known: Mapping[Path, object]) -> list[PlacedPhoto]
 def _base(session: Session) -> Case:
     source = session.source
     return replace(
-        source if isinstance(source, Case) else Case(name=session.engine.name, engine=session.engine),
+        source if isinstance(source, Case) else Case(name=session.name or session.engine.name, engine=session.engine),
         engine=session.engine,
         complaint=session.complaint,
         symptoms=dict(session.symptoms),

@@ -219,7 +219,7 @@ def header(session: Session | None, symptom_words: Mapping[str, str], undo: str,
     if waiting:
         progress = f"Reading {waiting} photo" + ("s" if waiting > 1 else "")
     return HeaderState(
-        title=session.engine.name or "Engine without a name",
+        title=session.name or session.engine.name,
         engine=wording.engine_words(session.engine),
         complaint=session.complaint,
         symptoms=" · ".join(symptom_words.get(s, s) for s, there in session.symptoms.items() if there),

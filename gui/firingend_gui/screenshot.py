@@ -15,6 +15,7 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
+from firingend.errors import UserError
 from firingend_gui.appearance import Appearance
 from firingend_gui.desktop import application, open_window
 from firingend_gui.library import Library
@@ -55,17 +56,25 @@ def screenshot(
         settings = QSettings(str(Path(folder) / "viewer.ini"), QSettings.Format.IniFormat)
         settings.setValue("look/appearance", appearance.name)
         window = open_window(app, services, case, settings)
-        window.resize(*size)
-        _wait(app, window)
-        window.plugs_page.verticalScrollBar().setValue(scroll)
-        _spin(app, SETTLE_S)
-        saved = window.grab().save(str(out))
-        window.runner.close()
-        window.hide()
-        window.deleteLater()
-        settings.sync()
+        try:
+            saved = _take(app, window, case, out, size, scroll)
+        finally:
+            window.runner.close()
+            window.hide()
+            window.deleteLater()
+            settings.sync()
     if not saved:
         raise OSError(f"{out} could not be written")
+
+
+def _take(app: QApplication, window: MainWindow, case: Path, out: Path, size: tuple[int, int], scroll: int) -> bool:
+    window.resize(*size)
+    _wait(app, window)
+    if window.controller.session is None:
+        raise UserError(f"{case} was not opened", "open it in the viewer, which says why")
+    window.plugs_page.verticalScrollBar().setValue(scroll)
+    _spin(app, SETTLE_S)
+    return window.grab().save(str(out))
 
 
 def _wait(app: QApplication, window: MainWindow) -> None:
@@ -97,7 +106,11 @@ def main() -> int:
     parser.add_argument("--scroll", type=int, default=0, help="pixels to scroll down")
     args = parser.parse_args()
     chosen = Appearance[args.appearance.upper()]
-    screenshot(Library(), args.case, args.out, (args.width, args.height), appearance=chosen, scroll=args.scroll)
+    try:
+        screenshot(Library(), args.case, args.out, (args.width, args.height), appearance=chosen, scroll=args.scroll)
+    except UserError as error:
+        print(f"firingend: {error}", file=sys.stderr)
+        return 1
     return 0
 
 

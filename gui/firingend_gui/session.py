@@ -63,6 +63,8 @@ class Session:
     ----------
     engine
         The engine.
+    name
+        What the technician calls the job; empty for the engine's own name.
     complaint
         What the customer says, in free words.
     symptoms
@@ -79,6 +81,7 @@ class Session:
 
     engine: Engine
     complaint: str = ""
+    name: str = ""
     symptoms: Mapping[str, bool] = field(default_factory=dict)
     plugs: Mapping[int, Plug] = field(default_factory=lambda: NO_PLUGS)
     run: RunBefore = field(default_factory=RunBefore)

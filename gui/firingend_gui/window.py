@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from PySide6.QtCore import QSettings, QSize, Qt
+from PySide6.QtCore import QSettings, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QFrame, QMainWindow, QScrollArea, QScroller, QStackedWidget, QVBoxLayout, QWidget
 
@@ -125,6 +125,7 @@ class MainWindow(QMainWindow):
         self.row.remove.connect(controller.remove)
         self.follow_up.outcome_chosen.connect(controller.record_outcome)
         self.follow_up.undo_wanted.connect(controller.undo)
+        self.follow_up.ranked_anew.connect(self._bring_into_sight)
         for position in range(9):
             shortcut = QShortcut(QKeySequence(f"Alt+{position + 1}"), self)
             shortcut.activated.connect(lambda position=position: self.row.focus_card(position))
@@ -144,6 +145,7 @@ class MainWindow(QMainWindow):
             self.start_page.name.setFocus()
         else:
             self.plugs_page.verticalScrollBar().setValue(0)
+            self.header.first.setFocus()
 
     def show_start(self, waiting: int, problem: str) -> None:
         """Say what the start page has to say."""
@@ -240,6 +242,10 @@ class MainWindow(QMainWindow):
         _, target = regions[(at + by) % len(regions)] if at >= 0 else regions[0]
         target.setFocus(Qt.FocusReason.TabFocusReason)
         self.plugs_page.ensureWidgetVisible(target)
+
+    def _bring_into_sight(self, card: QWidget) -> None:
+        """Scroll to a card once its place is known."""
+        QTimer.singleShot(0, card, lambda: self.plugs_page.ensureWidgetVisible(card))
 
     def _regions(self) -> list[tuple[QWidget, QWidget]]:
         """Each part in sight with the widget in it that takes the focus."""

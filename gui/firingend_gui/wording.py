@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final, get_args
 
 from firingend.comparison.comparison import Pattern
@@ -137,13 +138,16 @@ def engine_words(engine: Engine) -> str:
 
 
 def capital(text: str) -> str:
-    """Text with a capital at its beginning.
+    """Text with a capital at its beginning, unless it begins with the name of a file.
 
     Examples
     --------
-    >>> capital("all alike")
-    'All alike'
+    >>> capital("all alike"), capital("plug1.jpg is empty")
+    ('All alike', 'plug1.jpg is empty')
     """
+    first = text.split(maxsplit=1)[:1]
+    if first and re.search(r"[./\\]\w", first[0]):
+        return text
     return text[:1].upper() + text[1:]
 
 

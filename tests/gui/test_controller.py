@@ -342,7 +342,7 @@ def test_a_case_photo_that_cannot_be_read_is_refused_on_its_card():
     desk.controller.open_case(Path("c.toml"))
     desk.runner.run_all()
     assert desk.view.cards[2].status == "refused"
-    assert desk.view.cards[2].doubts[0].text == "Gone.jpg is empty (0 bytes)."
+    assert desk.view.cards[2].doubts[0].text == "gone.jpg is empty (0 bytes)."
 
 
 def test_a_case_that_cannot_be_opened_leaves_the_engine_in_hand():

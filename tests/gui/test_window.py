@@ -254,10 +254,14 @@ def test_cautions_are_in_sight_before_and_beside_the_work(opened):
 
 def test_an_outcome_is_recorded_by_key_and_the_rest_is_ranked_again(qtbot, opened):
     first = opened.follow_up.step_cards[0]
+    first.outcome_buttons[1].setFocus()
     press(qtbot, first.outcome_buttons[1], Qt.Key.Key_Space)
     rest(qtbot, opened)
     assert [c.state.id for c in opened.follow_up.step_cards] == ["compression-dry"]
     assert opened.controller.session.checks[0].outcome == "more"
+    again = opened.follow_up.step_cards[0]
+    assert again.toggle.hasFocus()
+    qtbot.waitUntil(lambda: not again.toggle.visibleRegion().isEmpty())
 
 
 def test_a_check_opens_and_closes(qtbot, opened):

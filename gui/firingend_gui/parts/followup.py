@@ -24,6 +24,7 @@ class FollowUpPanel(QWidget):
 
     outcome_chosen = Signal(object, object)
     undo_wanted = Signal()
+    ranked_anew = Signal(object)
 
     def __init__(self) -> None:
         super().__init__()
@@ -34,11 +35,16 @@ class FollowUpPanel(QWidget):
         self._sides = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._sides.setContentsMargins(0, 0, 0, 0)
         self._sides.setSpacing(14)
+        left = QVBoxLayout()
+        left.setSpacing(10)
+        self._title = Words("Check next", scale=1.5, bold=True)
         self._steps = QVBoxLayout()
         self._steps.setSpacing(10)
+        left.addWidget(self._title)
+        left.addLayout(self._steps, 1)
         self._causes = QVBoxLayout()
         self._causes.setSpacing(10)
-        self._sides.addLayout(self._steps, 7)
+        self._sides.addLayout(left, 7)
         self._sides.addLayout(self._causes, 4)
 
     def show_state(self, state: FollowUpState) -> None:
@@ -69,8 +75,6 @@ class FollowUpPanel(QWidget):
     def _build_steps(self, state: FollowUpState) -> None:
         empty(self._steps)
         self.step_cards = []
-        title = "Check next" + (" · being worked out again" if state.working and state.steps else "")
-        self._steps.addWidget(Words(title, scale=1.5, bold=True))
         if state.hint:
             self._steps.addWidget(Words(state.hint))
         shown = state.steps if self._all else state.steps[:FIRST_SHOWN]
@@ -137,10 +141,6 @@ class FollowUpPanel(QWidget):
         if self._sides.direction() != direction:
             self._sides.setDirection(direction)
         super().resizeEvent(event)
-
-
-def _step_part(state: FollowUpState) -> tuple[object, ...]:
-    return (state.steps, state.hint, state.working)
 
 
 def _cause_row(cause: CauseState) -> QWidget:
