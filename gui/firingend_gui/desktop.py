@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
+from types import TracebackType
 
 from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QApplication
@@ -52,6 +54,21 @@ def run(case_path: Path | None) -> int:
     """Show the window and work until it is closed; returns the exit status."""
     app = application()
     window = open_window(app, Library(), case_path, QSettings())
+    # Ctrl+C in the terminal ends the program; Python's own handler would wait for Qt for ever.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    tell_mistakes(window)
     status = app.exec()
     window.runner.close()
     return status
+
+
+def tell_mistakes(window: MainWindow) -> None:
+    """Show an exception that nobody caught in the window as well as on standard error."""
+    before = sys.excepthook
+
+    def hook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        before(kind, error, trace)
+        if isinstance(error, Exception):
+            window.controller.notices.tell(error)
+
+    sys.excepthook = hook

@@ -133,7 +133,7 @@ class MainWindow(QMainWindow):
     def _restore(self) -> None:
         geometry = self.settings.value("window/geometry")
         if geometry is None or not self.restoreGeometry(geometry):
-            self.resize(1360, 900)
+            self.resize(QSize(1360, 900).boundedTo(self.screen().availableSize()))
 
     # What the controller shows
 

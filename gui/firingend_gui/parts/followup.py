@@ -13,6 +13,7 @@ from firingend_gui.parts.marks import ProbabilityBar
 from firingend_gui.parts.plain import BigButton, Panel, Words, empty
 from firingend_gui.parts.step import StepCard
 from firingend_gui.states import CauseState, FollowUpState, OutcomeState, StepState
+from firingend_gui.wording import capital
 
 FIRST_SHOWN: Final = 5
 NARROW: Final = 1060
@@ -151,7 +152,7 @@ def _cause_row(cause: CauseState) -> QWidget:
     column.setContentsMargins(0, 4, 0, 4)
     column.setSpacing(2)
     head = QHBoxLayout()
-    head.addWidget(Words(cause.name + (f" · {where}" if where else ""), bold=True), 1)
+    head.addWidget(Words(cause.name, bold=True), 1)
     percent = Words(cause.probability_words, bold=True)
     percent.setWordWrap(False)
     head.addWidget(percent, 0, Qt.AlignmentFlag.AlignTop)
@@ -159,5 +160,5 @@ def _cause_row(cause: CauseState) -> QWidget:
     bar = ProbabilityBar(f"Probability of {cause.name}")
     bar.show_value(cause.probability, cause.probability_words)
     column.addWidget(bar)
-    column.addWidget(Words(cause.repair))
+    column.addWidget(Words(f"{capital(where)}: {cause.repair}" if where else cause.repair))
     return row
