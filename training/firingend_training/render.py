@@ -196,6 +196,8 @@ class _Run:
 
     def stop(self) -> None:
         self.stopping.set()
+        # Plans nobody took would keep this process waiting at its end.
+        self.plans.cancel_join_thread()
         alive = [p for p in self.processes if p.pid is not None]
         for process in alive:
             process.terminate()

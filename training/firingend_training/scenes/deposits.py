@@ -604,7 +604,8 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     film = np.clip(0.3 + 1.0 * condition.severity + 0.4 * p.cloud, 0, 1) * reach
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
     p.covered[:] = np.maximum(p.covered, film)
-    dark = p.uniform(0.4, 0.7)
+    _stain_with_fuel(p, film)
+    dark = p.uniform(0.38, 0.65)
     p.colour *= (1 - film * (1 - dark))[:, None]
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + 0.22 * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
@@ -615,9 +616,22 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     p.gloss_film(reach, film)
 
 
+def _stain_with_fuel(p: _Painter, film: Floats) -> None:
+    """Runs down the nose and a darker foot: fuel carries soot along and gathers where nose meets bore."""
+    nose = p.zones(Zone.NOSE)
+    if p.rng.random() < 0.75:
+        down = np.stack([p.radius * 1.5, p.z * 0.25, p.angle * 1.6], 1).astype(np.float32)
+        runs = smooth_step(p.uniform(-0.6, 0.6), 1.2, in_space(down, "pink", p.uniform(0.6, 1.1), p.rng))
+        tone = blend(srgb(132, 114, 88), srgb(74, 66, 60), p.rng.random())
+        p.lay(nose, runs * film * p.uniform(0.25, 0.75), tone, 0.3)
+    top = p.plug.shape.nose
+    foot = smooth_step(top - p.uniform(0.8, 2.5), top - p.uniform(3.0, 6.0), p.z + 0.3 * p.cloud)
+    p.lay(nose, foot * film * p.uniform(0.3, 0.8), srgb(70, 60, 50), 0.2)
+
+
 def _bead(p: _Painter, film: Floats) -> None:
     """Beads standing on the film: round, darker at their edge."""
-    share = smooth_step(p.uniform(-0.8, 0.6), 1.0, p.cloud + 0.4)
+    share = smooth_step(p.uniform(-1.6, 0.1), 0.8, p.cloud + 0.4)
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
     for frequency, height in (
@@ -628,7 +642,7 @@ def _bead(p: _Painter, film: Floats) -> None:
         dome = np.sqrt(np.clip(1 - (cell / 0.36) ** 2, 0, 1)) * film * share
         p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 0.8, 0.6))).astype(np.float32)
         ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
-        p.colour *= (1 - 0.3 * ring)[:, None]
+        p.colour *= (1 - 0.42 * ring)[:, None]
         p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
         p.metallic[:] = blend(p.metallic, p.metallic * 0.6, dome)
 
