@@ -126,4 +126,4 @@ def _resolution(x: Tensor, share: float) -> Tensor:
 
 def normalised(x: Tensor) -> Tensor:
     """0..1 → what both networks take: (255 x - 127) / 128."""
-    return ((x * 255.0 - 127.0) / 128.0).contiguous(memory_format=torch.channels_last)
+    return (x * 255.0 - 127.0) / 128.0

@@ -188,15 +188,13 @@ class FinderNet(nn.Module):
 
 
 class FinderForExport(nn.Module):
-    """The finder as the runtime wants it: probabilities with everything but local peaks set to zero."""
+    """The finder as the runtime wants it: heat as a probability."""
 
     def __init__(self, net: FinderNet) -> None:
         super().__init__()
         self.net = net
 
     def forward(self, image: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-        """(N, 3, H, W) → heat (peaks only), box, axis."""
+        """(N, 3, H, W) → heat, box, axis."""
         raw = self.net(image)
-        heat = torch.sigmoid(raw.heat)
-        peak = (F.max_pool2d(heat, 5, 1, 2) <= heat).to(heat.dtype)
-        return heat * peak, raw.box, raw.axis
+        return torch.sigmoid(raw.heat), raw.box, raw.axis

@@ -94,7 +94,7 @@ def fit(
     ``folder`` receives ``checkpoint.pt`` every minute (to resume from) and ``weights.pt`` at the end.
     """
     settings = net.settings
-    net.to(device, memory_format=torch.channels_last)
+    net.to(device)
     average = AveragedModel(net, multi_avg_fn=running_average(settings.average), use_buffers=True)
     groups = parameter_groups(net, frozen_blocks)
     optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from firingend_training.mitsuba_scene import CUDA
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -153,16 +154,20 @@ def _trace(renderer: Any, scene: Scene, settings: RenderSettings) -> tuple[Trace
         samples = settings.wide_samples if wide else settings.close_samples
         picture = renderer.picture(view, samples, seed=scene.plan.number * 16 + index)
         if settings.denoise:
-            picture = _denoised(picture)
+            picture = _denoised(picture, on_card=renderer.variant == CUDA)
         half = np.clip(picture, 0, 60000).astype(np.float16)
         views.append(TracedView(view, {"view": index, **scene.view_nuisance[index]}, half, hit, in_box))
     return tuple(views)
 
 
-def _denoised(picture: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Cleaned by Open Image Denoise (the optional package ``pyoidn``)."""
+def _denoised(picture: NDArray[np.float32], *, on_card: bool) -> NDArray[np.float32]:
+    """Cleaned by Open Image Denoise (the optional package ``pyoidn``), on the graphics card where there is one."""
     oidn: Any = importlib.import_module("pyoidn")
-    return np.asarray(oidn.denoise(np.ascontiguousarray(picture), hdr=True), np.float32)
+    picture = np.ascontiguousarray(picture)
+    torch: Any = importlib.import_module("torch") if on_card else None
+    if torch is not None and torch.cuda.is_available():
+        return np.asarray(oidn.denoise(torch.from_numpy(picture).cuda(), hdr=True).cpu(), np.float32)
+    return np.asarray(oidn.denoise(picture, hdr=True), np.float32)
 
 
 # --------------------------------------------------------------------------------------------- develop

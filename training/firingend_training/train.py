@@ -97,7 +97,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
     save_settings(settings, chosen.out / "settings.json")
     torch.manual_seed(settings.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
-    torch.backends.cudnn.benchmark = True
     device = torch.device(chosen.device)
     if isinstance(settings, ReaderSettings):
         train_reader(chosen.sets, chosen.out, settings, device, chosen.resume)

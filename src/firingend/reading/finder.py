@@ -110,7 +110,7 @@ def _decode(
     frame: _Frame,
 ) -> list[FiringEnd]:
     """Peaks of the maps as firing ends in full-scale pixels, strongest first."""
-    rows, columns = np.nonzero(heat >= score_min)  # a NaN is no peak
+    rows, columns = np.nonzero((heat >= score_min) & _is_peak(heat))  # a NaN is no peak
     strongest = np.argsort(-heat[rows, columns], kind="stable")[:_MOST_PEAKS]
     ends = []
     for row, column in zip(rows[strongest], columns[strongest], strict=True):
@@ -128,6 +128,15 @@ def _decode(
         )
         ends.append(FiringEnd(full, (dx / length, dy / length), min(1.0, float(heat[row, column]))))
     return ends
+
+
+def _is_peak(heat: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where no cell up to two cells away is hotter; (h, w)."""
+    reach = 2
+    padded = np.pad(heat, reach, constant_values=-np.inf)
+    around = np.lib.stride_tricks.sliding_window_view(padded, (2 * reach + 1, 2 * reach + 1))
+    hottest: NDArray[np.bool_] = heat >= around.max(axis=(2, 3))
+    return hottest
 
 
 def _within(end: FiringEnd, width: int, height: int) -> FiringEnd:
