@@ -5,6 +5,7 @@ Regions are wider than the reader's crop, so that turning, moving and scaling ha
 
 from __future__ import annotations
 
+import os
 import zlib
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -31,6 +32,7 @@ NONE = -1
 FEWEST_NOSE_PIXELS = 25
 """With less nose to see than this, at picture scale, nobody could read the plug: such plugs teach finding only."""
 MOST_BOXES = 10
+THREADS = min(14, os.cpu_count() or 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,7 @@ def held_apart(scene: int, share: float) -> bool:
     return zlib.crc32(f"scene {scene}".encode()) / 2**32 < share
 
 
-def load_regions(folders: Sequence[Path], *, threads: int = 8) -> Regions:
+def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
     """Cut the regions of every picture in the sets."""
     jobs = [(folder, truth) for folder in folders for truth in read_truth(folder / "truth.jsonl")]
     with ThreadPoolExecutor(threads) as pool:
@@ -211,7 +213,7 @@ def _empty_squares(truth: PictureTruth, rng: np.random.Generator) -> Iterator[tu
         yield centre, side * rng.uniform(0.7, 1.4)
 
 
-def load_wholes(folders: Sequence[Path], side: int, *, threads: int = 8) -> WholePictures:
+def load_wholes(folders: Sequence[Path], side: int, *, threads: int = THREADS) -> WholePictures:
     """Every picture of the sets on a ``side`` × ``side`` canvas."""
     jobs = [(folder, truth) for folder in folders for truth in read_truth(folder / "truth.jsonl")]
     with ThreadPoolExecutor(threads) as pool:
