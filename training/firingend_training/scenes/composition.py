@@ -502,6 +502,8 @@ def _row_shot(rng: np.random.Generator, members: tuple[PlugInScene, ...], poses:
     spread_x = np.abs((points - centre) @ right / depth).max() * 2
     spread_y = np.abs((points - centre) @ down / depth).max() * 2
     frame = max(spread_x, spread_y * aspect) * distance * rng.uniform(1.08, 1.7)
+    if rng.random() < 0.2:
+        frame *= rng.uniform(1.2, 1.7)  # taken from too far away, as people do
     frame = max(frame, 45.0)
     origin = centre + sight * distance
     target = centre + rng.normal(0, 0.01 * frame, 3)
