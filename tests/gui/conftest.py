@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))  # the fakes and helpers these tests share
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # before anything imports Qt
 

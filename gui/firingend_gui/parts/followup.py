@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from PySide6.QtCore import Qt, Signal
@@ -55,16 +56,16 @@ class FollowUpPanel(QWidget):
         focused = self._has_focus(self._steps)
         before = self._state
         self._state = state
-        if (
-            before is None
-            or before.steps != state.steps
-            or before.hint != state.hint
-            or before.working != state.working
-        ):
+        again = " · being worked out again" if state.working and state.steps else ""
+        self._title.setText("Check next" + again)
+        new_steps = before is None or (before.steps, before.hint) != (state.steps, state.hint)
+        if new_steps:
             self._build_steps(state)
-        self._build_causes(state)
-        if focused and self.step_cards:
+        if before is None or replace(before, working=state.working) != state:
+            self._build_causes(state)
+        if new_steps and focused and self.step_cards:
             self.step_cards[0].toggle.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.ranked_anew.emit(self.step_cards[0])
 
     def _has_focus(self, column: QVBoxLayout) -> bool:
         widget = self.focusWidget()
