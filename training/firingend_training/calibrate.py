@@ -26,7 +26,7 @@ STATED_PRIOR: Final = {
 """How common each label is taken to be among plugs that a technician photographs; common practice, no source."""
 STATED_ERROR: Final = 0.02
 """Share of accepted readings that may be wrong, on the scenes kept apart."""
-MIN_BOX_PX: Final = 36.0
+MIN_BOX_PX: Final = 72.0
 MIN_FOCUS: Final = 12.0
 
 
@@ -76,11 +76,14 @@ def threshold_for_error(confidence: NDArray[np.floating], right: NDArray[np.bool
     return float(confidence[order][good[-1]]) if len(good) else 1.0
 
 
-def calibrate(apart: Path, *, blend: float = 0.5, roughness: str = "rough") -> Fitted:
+def calibrate(
+    apart: Path, *, blend: float = 0.5, roughness: str = "rough", stated_error: float = STATED_ERROR
+) -> Fitted:
     """Fit on the ``apart.npz`` of a reader's run.
 
     Temperatures are fitted head by head, then all scaled together for the blended answer, on the roughed-up
-    crops: photographs differ from renders at least as much. Thresholds come from the stated error.
+    crops: photographs differ from renders at least as much (``plain`` takes them as they are). The threshold
+    lets at most ``stated_error`` of the accepted crops be wrong.
     """
     saved = np.load(apart)
     temperature = {
@@ -107,7 +110,7 @@ def calibrate(apart: Path, *, blend: float = 0.5, roughness: str = "rough") -> F
     probabilities = blended_at(scale)
     for head in ("five", "ceramic", "surface"):
         temperature[head] *= scale
-    label = threshold_for_error(probabilities.max(1), probabilities.argmax(1) == targets, STATED_ERROR)
+    label = threshold_for_error(probabilities.max(1), probabilities.argmax(1) == targets, stated_error)
     status = softmax(saved[f"{roughness}_status"], temperature["status"])
     return Fitted(
         temperature={head: round(t, 5) for head, t in temperature.items()},

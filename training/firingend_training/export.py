@@ -17,7 +17,7 @@ import onnxruntime
 import torch
 from torch import Tensor, nn
 
-from firingend_training.calibrate import Fitted, calibrate
+from firingend_training.calibrate import STATED_ERROR, Fitted, calibrate
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet, ReaderOutput
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
 
@@ -96,15 +96,14 @@ def export_network(
         expected = net(fresh)
     got = session.run(list(outputs), {inputs: fresh.numpy()})
     difference = max(
-        float(np.abs(e.numpy() - g).max() / max(1.0, float(e.abs().max())))
-        for e, g in zip(expected, got, strict=True)
+        float(np.abs(e.numpy() - g).max() / max(1.0, float(e.abs().max()))) for e, g in zip(expected, got, strict=True)
     )
     if not difference <= PARITY:
         raise ParityError(f"{path.name} differs from torch by {difference:.2e}, more than {PARITY:.0e}")
     return difference
 
 
-def export_reader(run: Path, out: Path, version: str) -> float:
+def export_reader(run: Path, out: Path, version: str, *, stated_error: float = STATED_ERROR) -> float:
     """Write reader.onnx and reader.json; returns the parity difference."""
     net = load_reader(run)
     side = net.settings.crop
@@ -117,7 +116,7 @@ def export_reader(run: Path, out: Path, version: str) -> float:
         outputs=ReaderOutput._fields,
         free={0: "n"},
     )
-    calibration = calibrate(run / "apart.npz")
+    calibration = calibrate(run / "apart.npz", roughness="plain", stated_error=stated_error)
     _write_json(out / "reader.json", reader_metadata(net.settings, calibration, path, version))
     return difference
 
@@ -181,18 +180,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--finder", type=Path, help="run folder of the finder")
     parser.add_argument("--out", type=Path, default=Path("models"))
     parser.add_argument("--version", default="1", help="version the networks call themselves")
+    parser.add_argument(
+        "--stated-error", type=float, default=STATED_ERROR, help="share of accepted readings that may be wrong"
+    )
     chosen = parser.parse_args(arguments)
     if not chosen.reader and not chosen.finder:
         parser.error("give --reader RUN, --finder RUN or both")
     chosen.out.mkdir(parents=True, exist_ok=True)
     if chosen.finder:
-        print(
-            f"finder: largest difference from torch {export_finder(chosen.finder, chosen.out, chosen.version):.1e}"
-        )
+        print(f"finder: largest difference from torch {export_finder(chosen.finder, chosen.out, chosen.version):.1e}")
     if chosen.reader:
-        print(
-            f"reader: largest difference from torch {export_reader(chosen.reader, chosen.out, chosen.version):.1e}"
-        )
+        print(f"reader: largest difference from torch {export_reader(chosen.reader, chosen.out, chosen.version):.1e}")
 
 
 if __name__ == "__main__":

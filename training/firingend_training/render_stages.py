@@ -154,13 +154,13 @@ def _trace(renderer: Any, scene: Scene, settings: RenderSettings) -> tuple[Trace
         samples = settings.wide_samples if wide else settings.close_samples
         picture = renderer.picture(view, samples, seed=scene.plan.number * 16 + index)
         if settings.denoise:
-            picture = _denoised(picture, on_card=renderer.variant == CUDA)
+            picture = denoised(picture, on_card=renderer.variant == CUDA)
         half = np.clip(picture, 0, 60000).astype(np.float16)
         views.append(TracedView(view, {"view": index, **scene.view_nuisance[index]}, half, hit, in_box))
     return tuple(views)
 
 
-def _denoised(picture: NDArray[np.float32], *, on_card: bool) -> NDArray[np.float32]:
+def denoised(picture: NDArray[np.float32], *, on_card: bool) -> NDArray[np.float32]:
     """Cleaned by Open Image Denoise (the optional package ``pyoidn``), on the graphics card where there is one."""
     oidn: Any = importlib.import_module("pyoidn")
     picture = np.ascontiguousarray(picture)
