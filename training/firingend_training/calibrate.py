@@ -118,7 +118,7 @@ def calibrate(
         prior_train=prior_train,
         prior=dict(STATED_PRIOR),
         thresholds={
-            "label": round(min(max(label, 0.4), 0.9), 4),
+            "label": round(max(label, 0.4), 4),
             "unused": _status_threshold(status, saved["target_status"], "unused"),
             "not_a_plug": _status_threshold(status, saved["target_status"], "not-a-plug"),
             "min_box_px": MIN_BOX_PX,
