@@ -35,6 +35,7 @@ def plain_plan(chance, repair, look=None, hand_over=1e6, works=1.0, unlisted=0.0
         look=np.array([*(look or [np.inf] * count), np.inf]),
         works=np.full(count + 1, works),
         seen=np.ones(count + 1),
+        shows=np.vstack([np.eye(count, count + 2), np.zeros(count + 2)]),
         hand_over=hand_over,
     )
     return float(expected_cost(view, view.weight[None, :], visits)[0])
@@ -74,5 +75,6 @@ def test_giving_up_when_a_service_call_is_cheaper_costs_53_39():
     assert cost == pytest.approx(53.39)
 
 
-def test_calling_at_once_is_never_beaten_by_hopeless_repairs():
-    assert plain_plan([0.01, 0.01], [80.0, 90.0], hand_over=100.0, unlisted=0.98) == pytest.approx(100.0)
+def test_handing_over_at_once_costs_the_fee_and_the_repair_that_is_due_anyway():
+    cost = plain_plan([0.01, 0.01], [8000.0, 9000.0], hand_over=100.0, unlisted=0.98)
+    assert cost == pytest.approx(100.0 + 0.01 * 8000.0 + 0.01 * 9000.0)

@@ -31,15 +31,22 @@ class Costs:
         What an hour of work costs.
     opened
         Opening work that is done already and so costs nothing more.
+    begun
+        Ids of checks that were done at some place already: the tools are out, a further place takes less.
     """
 
     knowledge: Knowledge
     rate_per_hour: float
     opened: frozenset[str]
+    begun: frozenset[str] = frozenset()
 
-    def check(self, check: Check, opened: Iterable[str] = (), *, further: bool = False) -> Price:
-        """Price of one check; ``further`` when it was done at another place in the same go."""
-        minutes = check.minutes if not further or check.more is None else check.more
+    def after(self, check: Check) -> Costs:
+        """Prices once this check has been done at one place."""
+        return Costs(self.knowledge, self.rate_per_hour, self.opened | frozenset(check.opens), self.begun | {check.id})
+
+    def check(self, check: Check, opened: Iterable[str] = ()) -> Price:
+        """Price of one check at one place."""
+        minutes = check.minutes if check.id not in self.begun or check.more is None else check.more
         return self._price(minutes, check.parts, check.opens, opened)
 
     def repair(self, cause: Cause, opened: Iterable[str] = ()) -> Price:
@@ -59,8 +66,8 @@ class Costs:
 
 def costs(knowledge: Knowledge, evidence: Evidence) -> Costs:
     """Prices with what the evidence shows to be open already: plugs that were read are out."""
-    opened = {"plugs-out"} if evidence.readings else set()
+    prices = Costs(knowledge, evidence.rate_per_hour, frozenset({"plugs-out"} if evidence.readings else ()))
     for outcome in evidence.outcomes:
         if not outcome.check.startswith(REPAIR):
-            opened |= set(knowledge.checks[knowledge.check_id(outcome.check)].opens)
-    return Costs(knowledge, evidence.rate_per_hour, frozenset(opened & set(knowledge.openings)))
+            prices = prices.after(knowledge.checks[knowledge.check_id(outcome.check)])
+    return prices

@@ -12,12 +12,19 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from firingend.diagnosis.costs import Costs
-from firingend.diagnosis.outlook import Outlook, Visits, expected_cost, visits_for
+from firingend.diagnosis.outlook import Outlook, Visits, expected_cost, hand_over_cost
 from firingend.diagnosis.suspects import Floats
-from firingend.diagnosis.tables import Ints, Tables
+from firingend.diagnosis.tables import Choice, Ints, Tables
 
 _NEVER = 1e-12
 _RARE_STATE = 1e-4
+_LESS_DEEP = 1e-6
+_TELLING = 0.5
+"""A look is telling when it shows the fault at least this often."""
+_SECOND = 30
+"""How many checks are thought of at the second step."""
+_SETTLED = 8
+"""For how many of the likeliest suspects the check that settles them is thought of at the second step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +86,7 @@ def look_ahead(
     skipped
         Ids of checks that cannot be done.
     wide
-        How many of the best checks and repairs are looked at two steps ahead; 0 for one step only.
+        How many of the most promising checks are looked at two steps ahead; 0 for one step only.
     """
     kept = _open_choices(view, everything, done, skipped)
     choices = everything.pick(kept)
@@ -90,7 +97,8 @@ def look_ahead(
     plain = float(search.leaf(view.weight[None, :], frozenset())[0])
     if wide:
         checks, repairs = search.deepen(checks, repairs, wide)
-    return Ahead(view, choices, search.given, checks, repairs, prices.hand_over(), plain)
+    hand_over = float(hand_over_cost(view, view.weight[None, :], search.visits(frozenset()))[0])
+    return Ahead(view, choices, search.given, checks, repairs, hand_over, plain)
 
 
 def _open_choices(view: Outlook, everything: Tables, done: frozenset[tuple[str, str]], skipped: frozenset[str]) -> Ints:
@@ -138,8 +146,90 @@ def _moves(view: Outlook, works: float) -> _Moves:
             if rest in single:
                 keep[fixed, k] = 1.0 - works
                 listed.append((fixed, k, single[rest]))
-    repaired, source, target = np.array(listed, dtype=np.int64).reshape(-1, 3).T
-    return _Moves(keep, repaired, source, target, works)
+    turned = np.array(listed, dtype=np.int64).reshape(-1, 3).T
+    return _Moves(keep, turned[0], turned[1], turned[2], works)
+
+
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """Checks that can settle a suspect: what they show under each hypothesis.
+
+    Attributes
+    ----------
+    suspect
+        (l,) index into the rows of the view.
+    choice
+        Which check at which place, l of them.
+    shows
+        (l, h) probability of an outcome that speaks for the suspect, under each hypothesis.
+    seen
+        (l,) the same under the suspect alone.
+    false_alarm
+        (l,) the same when it is not at fault, as things stand.
+    """
+
+    suspect: Ints
+    choice: tuple[Choice, ...]
+    shows: Floats
+    seen: Floats
+    false_alarm: Floats
+
+    def visits(self, view: Outlook, choices: Tables, prices: Costs, opened: frozenset[str]) -> Visits:
+        """Prices of dealing with each suspect, the best look still open chosen for each."""
+        general, knowledge = prices.knowledge.general, view.suspects
+        m, h = len(view.rows), len(view.first)
+        repair = [prices.repair(knowledge.each[row].cause, opened).total for row in view.rows]
+        run = (general.reread_minutes + general.test_minutes) / 60.0 * prices.rate_per_hour
+        visits = Visits(
+            repair=np.array([*repair, run]),
+            look=np.full(m + 1, np.inf),
+            works=np.array([general.repair_works] * m + [1.0]),
+            seen=np.ones(m + 1),
+            shows=np.zeros((m + 1, h)),
+            hand_over=prices.hand_over(),
+        )
+        open_now, best = set(choices.choices), np.full(m, np.inf)
+        for k, (suspect, choice) in enumerate(zip(self.suspect.tolist(), self.choice, strict=True)):
+            if choice not in open_now:
+                continue
+            price = prices.check(choice.check, opened).total
+            dear = (price + self.false_alarm[k] * repair[suspect]) / self.seen[k]
+            if dear < best[suspect]:
+                best[suspect] = dear
+                visits.look[suspect], visits.seen[suspect] = price, self.seen[k]
+                visits.shows[suspect] = self.shows[k]
+        return visits
+
+
+def _looks(view: Outlook, choices: Tables, given: Floats) -> _Looks:
+    """Find the checks that can settle each suspect: those it names, at its place."""
+    chance = view.weight @ view.members()
+    suspect, which, shows, seen, alarm = [], [], [], [], []
+    for m, row in enumerate(view.rows):
+        settling = view.suspects.each[row].cause.confirmed_by
+        for k in np.flatnonzero(choices.relevant[:, row]):
+            if choices.choices[k].check.id not in settling:
+                continue
+            size = len(choices.choices[k].check.outcomes)
+            rows = slice(choices.start[k], choices.start[k] + size)
+            alone = choices.finding[rows, row]
+            overall = given[rows] @ view.weight
+            rest = (overall - chance[m] * alone) / max(1.0 - chance[m], _NEVER)
+            speaks = alone > 2.0 * np.maximum(rest, _NEVER)
+            if alone[speaks].sum() < _TELLING:
+                continue
+            suspect.append(m)
+            which.append(choices.choices[k])
+            shows.append(given[rows][speaks].sum(axis=0))
+            seen.append(alone[speaks].sum())
+            alarm.append(min(max(rest[speaks].sum(), 0.0), 1.0))
+    return _Looks(
+        np.array(suspect, dtype=np.int64),
+        tuple(which),
+        np.array(shows).reshape(-1, len(view.first)),
+        np.array(seen),
+        np.array(alarm),
+    )
 
 
 class _Search:
@@ -151,22 +241,22 @@ class _Search:
         choices: Tables,
         prices: Costs,
         done: frozenset[tuple[str, str]],
-        moves: _Moves | None = None,
+        shared: tuple[_Moves, _Looks] | None = None,
     ) -> None:
         self.view, self.choices, self.prices, self.done = view, choices, prices, done
         self.given = choices.given(*view.columns())
         self.given[:, -1] = choices.unlisted
-        begun = {check for check, _ in done}
-        self.price = np.array(
-            [prices.check(c.check, further=c.check.id in begun).total for c in choices.choices], dtype=float
-        )
+        self.price = np.array([prices.check(c.check).total for c in choices.choices], dtype=float)
         self._visits: dict[frozenset[str], Visits] = {}
         opens = [frozenset(c.check.opens) - prices.opened for c in choices.choices]
         self.groups = [
             (opened, np.array([k for k, names in enumerate(opens) if names == opened]))
             for opened in dict.fromkeys(opens)
         ]
-        self.moves = moves or _moves(view, prices.knowledge.general.repair_works)
+        self.moves, self.looks = shared or (
+            _moves(view, prices.knowledge.general.repair_works),
+            _looks(view, choices, self.given),
+        )
 
     def leaf(self, weights: Floats, opened: frozenset[str]) -> Floats:
         """(s,) plain plan from each state, with ``opened`` open besides what is."""
@@ -175,7 +265,7 @@ class _Search:
     def visits(self, opened: frozenset[str]) -> Visits:
         """Prices of dealing with each suspect, worked out once for each set of opening work."""
         if opened not in self._visits:
-            self._visits[opened] = visits_for(self.view, self.prices, self.done, opened)
+            self._visits[opened] = self.looks.visits(self.view, self.choices, self.prices, opened)
         return self._visits[opened]
 
     def check_values(self, weights: Floats) -> Floats:
@@ -202,30 +292,70 @@ class _Search:
         return np.asarray(visits.repair[: left.shape[1]] + left * cost)
 
     def deepen(self, checks: Floats, repairs: Floats, wide: int) -> tuple[Floats, Floats]:
-        """The best few of both, two steps ahead; the others keep their value one step ahead."""
-        checks, repairs = checks.copy(), repairs.copy()
-        order = np.argsort(np.concatenate([checks, repairs]), kind="stable")[:wide]
-        for k in order:
-            if k < len(checks):
-                checks[k] = min(checks[k], self._check_deeper(int(k)))
-        return checks, repairs
+        """The most promising checks and repairs two steps ahead.
 
-    def _check_deeper(self, k: int) -> float:
+        A step that is not among them keeps its value one step ahead, but no less than the best of those that
+        are: it was not looked at as deeply, and may only seem cheap.
+        """
+        plain = float(self.leaf(self.view.weight[None, :], frozenset())[0])
+        gain = (plain - (checks - self.price)) / self.price
+        by_value, by_gain = np.argsort(checks, kind="stable"), np.argsort(-gain, kind="stable")
+        settling = self._settling(_SETTLED)
+        second = np.unique([*by_value[:_SECOND], *by_gain[: _SECOND // 2], *settling]).astype(np.int64)
+        tried = np.unique([*by_value[:wide], *by_gain[: wide // 2], *settling[:2]]).astype(np.int64)
+        mended = np.argsort(repairs, kind="stable")[: max(wide // 2, 1)]
+        deeper_checks, deeper_repairs = checks.copy(), repairs.copy()
+        for k in tried:
+            deeper_checks[k] = min(checks[k], self._check_deeper(int(k), second))
+        if len(mended):
+            deeper_repairs[mended] = np.minimum(repairs[mended], self._repairs_deeper(mended, second))
+        best = min([*deeper_checks[tried], *deeper_repairs[mended]], default=0.0)
+        for values, looked in ((deeper_checks, tried), (deeper_repairs, mended)):
+            others = np.setdiff1d(np.arange(len(values)), looked)
+            values[others] = np.maximum(values[others], best + _LESS_DEEP)
+        return deeper_checks, deeper_repairs
+
+    def _settling(self, count: int) -> list[int]:
+        """The cheapest open check that settles each of the likeliest suspects."""
+        chance = self.view.weight @ self.view.members()
+        found: list[int] = []
+        for lead in np.argsort(-chance, kind="stable")[:count]:
+            suspect = self.view.suspects.each[self.view.rows[lead]]
+            settling = [
+                k
+                for k, choice in enumerate(self.choices.choices)
+                if choice.check.id in suspect.cause.confirmed_by and self.choices.relevant[k, self.view.rows[lead]]
+            ]
+            found += sorted(settling, key=lambda k: float(self.price[k]))[:1]
+        return found
+
+    def _repairs_deeper(self, mended: Ints, second: Ints) -> Floats:
+        uncured = self.moves.apply(self.view.weight[None, :])[0][mended]
+        left = uncured.sum(axis=1)
+        later = _Search(self.view, self.choices.pick(second), self.prices, self.done, (self.moves, self.looks))
+        best = later.best(uncured / np.maximum(left, _NEVER)[:, None])
+        return np.asarray(self.visits(frozenset()).repair[mended] + left * best)
+
+    def _check_deeper(self, k: int, second: Ints) -> float:
         rows = np.flatnonzero(self.choices.owner == k)
         joint = self.given[rows] * self.view.weight
         chance = joint.sum(axis=1)
         live = chance > _RARE_STATE
         states = joint[live] / chance[live, None]
-        opened = self.prices.opened | frozenset(self.choices.choices[k].check.opens)
-        later = _Search(self.view, self._without(k), Costs(self.prices.knowledge, self.prices.rate_per_hour, opened),
-                        self.done | {(self.choices.choices[k].check.id, self.choices.choices[k].place.name)},
-                        self.moves)  # fmt: skip
-        best = np.minimum(later.leaf(states, frozenset()), self.prices.hand_over())
-        if len(later.price):
-            best = np.minimum(best, later.check_values(states).min(axis=1))
-        best = np.minimum(best, later.repair_values(states).min(axis=1))
-        rest = 1.0 - chance[live].sum()
-        return float(self.price[k] + chance[live] @ best + max(rest, 0.0) * self.prices.hand_over())
+        choice = self.choices.choices[k]
+        later = _Search(
+            self.view,
+            self.choices.pick(second[second != k]),
+            self.prices.after(choice.check),
+            self.done | {(choice.check.id, choice.place.name)},
+            (self.moves, self.looks),
+        )
+        best = later.best(states)
+        return float(self.price[k] + chance[live] @ best / chance[live].sum())
 
-    def _without(self, k: int) -> Tables:
-        return self.choices.pick(np.array([i for i in range(len(self.price)) if i != k], dtype=np.int64))
+    def best(self, states: Floats) -> Floats:
+        """(s,) expected cost of the best step one step ahead from each state."""
+        best = self.leaf(states, frozenset())
+        if len(self.price):
+            best = np.minimum(best, self.check_values(states).min(axis=1))
+        return np.asarray(np.minimum(best, self.repair_values(states).min(axis=1)))

@@ -16,7 +16,7 @@ from firingend.diagnosis.places import find_places
 from firingend.diagnosis.posterior import Posterior
 from firingend.diagnosis.suspects import Floats, Suspects
 from firingend.diagnosis.tables import Tables, tables
-from firingend.diagnosis.weighing import REPAIR
+from firingend.diagnosis.weighing import REPAIR, repaired_by
 
 _LEAST = 1e-9
 _CONFIRMED = 0.90
@@ -66,11 +66,13 @@ def next_steps(
     """
     found = posterior.suspects
     prices = costs(found.knowledge, evidence)
-    view = outlook(posterior)
+    mended = np.zeros(len(found), dtype=bool)
+    for outcome in evidence.outcomes:
+        mended |= repaired_by(found, outcome)
+    view = outlook(posterior, mended)
     done = checks_done(found, evidence)
     ahead = look_ahead(view, everything or tables(found), prices, done, skipped=skipped)
-    begun = {check for check, _ in done}
-    checks = [_check_step(ahead, k, prices, begun) for k in _best_places(ahead)]
+    checks = [_check_step(ahead, k, prices) for k in _best_places(ahead)]
     worth = [step for step in checks if step.saving >= 0.0] or checks[:3]
     ranked = sorted([*worth, *_repair_steps(ahead, prices)], key=lambda step: step.expected_cost)
     if ahead.best() >= ahead.hand_over:
@@ -101,10 +103,10 @@ def _best_places(ahead: Ahead) -> list[int]:
     return list(best.values())
 
 
-def _check_step(ahead: Ahead, k: int, prices: Costs, begun: set[str]) -> RankedStep:
+def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
     choice = ahead.choices.choices[k]
     check = choice.check
-    price = prices.check(check, further=check.id in begun)
+    price = prices.check(check)
     return RankedStep(
         id=check.id,
         name=check.name,
@@ -162,7 +164,7 @@ def _hand_over_step(ahead: Ahead) -> RankedStep:
         how=("Write down what was seen, measured and ruled out.", "Hand the sheet over with the engine.",
              "Ask for the cause that was found, and note it."),
         minutes=0.0,
-        parts_cost=ahead.hand_over,
+        parts_cost=general.hand_over,
         expected_cost=ahead.hand_over,
         cautions=_cautions(ahead, ("manual-first",)),
         source=general.source,

@@ -13,15 +13,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.diagnosis.costs import Costs
 from firingend.diagnosis.posterior import Posterior
-from firingend.diagnosis.suspects import Floats, Suspects
+from firingend.diagnosis.suspects import Bools, Floats, Suspects
 
 Ints = NDArray[np.int64]
 KEPT = 160
 """How many of the likeliest hypotheses take part in looking ahead."""
-_SURE_LOOK = 0.75
-_CONFIRMING_FALSE = 0.10
+_NEVER = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,18 +59,28 @@ class Outlook:
         return everyone[self.first], everyone[self.second]
 
 
-def outlook(posterior: Posterior, kept: int = KEPT) -> Outlook:
-    """Keep the likeliest hypotheses, and "healthy" and "nothing listed" always."""
+def outlook(posterior: Posterior, mended: Bools | None = None, kept: int = KEPT) -> Outlook:
+    """Keep the likeliest hypotheses, and "healthy" and "nothing listed" always.
+
+    Of a pair of which one is ``mended`` (n,), only the other is left to find.
+    """
     n = len(posterior.suspects)
     flat = np.concatenate([posterior.single, posterior.pair.ravel()])
     count = min(kept, flat.size)
     best = np.argpartition(-flat, count - 1)[:count]
     best = best[flat[best] > 0]
     best = best[np.argsort(-flat[best], kind="stable")]
+    partners = best[best >= n] - n
+    alone = np.setdiff1d(np.concatenate([partners // n, partners % n]), best[best < n])
+    best = np.concatenate([best, alone])  # what a pair becomes when one of it is repaired
     is_pair = best >= n
     first = np.where(is_pair, (best - n) // n, best)
     second = np.where(is_pair, (best - n) % n, -1)
-    rows = np.unique(np.concatenate([first, second[is_pair]]))
+    if mended is not None:
+        gone = is_pair & mended[first]
+        first, second = np.where(gone, second, first), np.where(gone, -1, second)
+        second = np.where((second >= 0) & mended[second], -1, second)
+    rows = np.unique(np.concatenate([first, second[second >= 0]]))
     place = np.full(n + 1, -1)
     place[rows] = np.arange(len(rows))
     weight = np.concatenate([flat[best], [posterior.healthy, posterior.nothing_listed]])
@@ -94,24 +102,31 @@ class Visits:
     repair
         (m + 1,) price of repairing and trying.
     look
-        (m + 1,) price of the cheapest sure look at it that is still to be done; infinite when there is none.
+        (m + 1,) price of the cheapest telling look at it that is still to be done; infinite when there is none.
     works
         (m + 1,) probability that the repair cures it.
     seen
         (m + 1,) probability that the look shows it when it is there.
+    shows
+        (m + 1, h) probability under each hypothesis that the look seems to show it.
     hand_over
-        Price of handing over.
+        What a specialist asks for finding the cause. The repair comes on top of it, whoever does it.
     """
 
     repair: Floats
     look: Floats
     works: Floats
     seen: Floats
+    shows: Floats
     hand_over: float
 
 
 def expected_cost(view: Outlook, weights: Floats, visits: Visits) -> Floats:
     """Expected cost of repair by the plain plan, for several states of knowledge at once.
+
+    The plan goes through the suspects once, looking or repairing, and stops where handing over is cheaper. What
+    that pass missed (a look that showed nothing, a repair that did not take) is then repaired outright, likeliest
+    first, again until handing over is cheaper. The repair that is due in the end is part of the cost.
 
     Parameters
     ----------
@@ -126,74 +141,88 @@ def expected_cost(view: Outlook, weights: Floats, visits: Visits) -> Floats:
     -------
     (r,) expected cost in the case's currency.
     """
-    states, m = weights.shape[0], len(view.rows)
-    chance = np.empty((states, m + 1))
-    chance[:, :m] = weights @ view.members()
-    chance[:, m] = weights[:, -2]
-    looked = visits.look < (1.0 - chance) * visits.repair
-    price = np.where(looked, visits.look, visits.repair)
-    extra = np.where(looked, visits.repair, 0.0)
-    cured = visits.works * np.where(looked, visits.seen, 1.0)
-    order = np.argsort(-chance * cured / price, axis=1, kind="stable")
-    position = np.empty_like(order)
-    np.put_along_axis(position, order, np.broadcast_to(np.arange(m + 1), order.shape), axis=1)
+    m = len(view.rows)
     first = np.where(view.first < 0, 0, view.first)
     second = np.where(view.second < 0, first, view.second)
     first[-2:] = second[-2:] = m
+    chance = _chances(view, weights)
+    alarm = (weights @ visits.shows.T - chance * visits.seen) / np.maximum(1.0 - chance, _NEVER)
+    false_alarm = np.clip(alarm, 0.0, 1.0)
+    looked = visits.look + false_alarm * visits.repair < (1.0 - chance) * visits.repair
+    needless = np.where(looked, false_alarm * visits.repair, visits.repair)
+    price = np.where(looked, visits.look, 0.0) + needless
+    in_vain = (1.0 - visits.works) * visits.seen * visits.repair
+    spared = np.where(looked, needless - in_vain, visits.works * visits.repair)
+    cured = np.where(looked, visits.works * visits.seen, visits.works)
+    spent, missed = _one_pass(weights, chance, price, spared, cured, first, second, visits.hand_over)
+    again = np.broadcast_to(visits.repair, chance.shape)
+    works = np.broadcast_to(visits.works, chance.shape)
+    chance = _chances(view, missed)
+    more, left = _one_pass(missed, chance, again, again * works, works, first, second, visits.hand_over)
+    return np.asarray(spent + more + visits.hand_over * left.sum(axis=1) + weights @ _due(view, visits))
+
+
+def _chances(view: Outlook, weights: Floats) -> Floats:
+    """(r, m + 1) probability of each suspect, and of "healthy" last."""
+    chance = np.empty((len(weights), len(view.rows) + 1))
+    chance[:, :-1] = weights @ view.members()
+    chance[:, -1] = weights[:, -2]
+    return chance
+
+
+def _one_pass(
+    weights: Floats,
+    chance: Floats,
+    price: Floats,
+    spared: Floats,
+    cured: Floats,
+    first: Ints,
+    second: Ints,
+    hand_over: float,
+) -> tuple[Floats, Floats]:
+    """Go through the suspects by probability over price, up to where handing over is cheaper.
+
+    ``price`` is paid on reaching a suspect, less ``spared`` where it is at fault.
+
+    Returns
+    -------
+    spent
+        (r,) what the pass costs, the repair that is due in the end not counted.
+    left
+        (r, h) weight of what it did not end.
+    """
+    states, count = chance.shape
+    order = np.argsort(-chance * cured / price, axis=1, kind="stable")
+    position = np.empty_like(order)
+    np.put_along_axis(position, order, np.broadcast_to(np.arange(count), order.shape), axis=1)
     last = np.maximum(position[:, first], position[:, second])[:, :-1]
     sure = np.minimum(cured[:, first], cured[:, second])[:, :-1]
-    flat = (last + np.arange(states)[:, None] * (m + 1)).ravel()
-    solved = np.bincount(flat, (weights[:, :-1] * sure).ravel(), states * (m + 1)).reshape(states, m + 1)
-    sorted_price = np.take_along_axis(price, order, axis=1)
-    sorted_extra = np.take_along_axis(extra * chance, order, axis=1)
-    left = 1.0 - np.cumsum(solved, axis=1)
-    reach = np.concatenate([np.ones((states, 1)), left[:, :-1]], axis=1)
-    spent = np.cumsum(sorted_price * reach + sorted_extra, axis=1)
-    stop_here = spent + visits.hand_over * left
-    best: Floats = np.minimum(stop_here.min(axis=1), visits.hand_over)
-    return best
+    ended = weights[:, :-1] * sure
+    flat = (last + np.arange(states)[:, None] * count).ravel()
+    solved = np.bincount(flat, ended.ravel(), states * count).reshape(states, count)
+    total = weights.sum(axis=1, keepdims=True)
+    left = total - np.cumsum(solved, axis=1)
+    reach = np.concatenate([total, left[:, :-1]], axis=1)
+    paid = np.take_along_axis(price, order, axis=1) * reach - np.take_along_axis(spared * chance, order, axis=1)
+    stop_here = np.cumsum(paid, axis=1) + hand_over * left
+    stop = np.argmin(stop_here, axis=1)
+    at_once = hand_over * total[:, 0] <= stop_here[np.arange(states), stop]
+    stop = np.where(at_once, -1, stop)
+    spent = np.where(at_once, 0.0, np.cumsum(paid, axis=1)[np.arange(states), stop])
+    kept = weights.copy()
+    kept[:, :-1] -= np.where(last <= stop[:, None], ended, 0.0)
+    return spent, kept
 
 
-def visits_for(
-    view: Outlook, prices: Costs, done: frozenset[tuple[str, str]], opened: frozenset[str] = frozenset()
-) -> Visits:
-    """Prices of dealing with each suspect.
+def _due(view: Outlook, visits: Visits) -> Floats:
+    """(h,) price of the repair that each hypothesis needs in the end, whoever does it."""
+    m = len(view.rows)
+    due = visits.repair[np.where(view.first < 0, m, view.first)]
+    due = due + np.where(view.second >= 0, visits.repair[view.second], 0.0)
+    due[-1] = 0.0
+    return due
 
-    Parameters
-    ----------
-    view
-        Whose suspects.
-    prices
-        Prices at this moment.
-    done
-        (check id, place name) of what cannot be looked at again.
-    opened
-        Opening work to be taken as done besides what is.
-    """
-    suspects, knowledge = view.suspects, prices.knowledge
-    general = knowledge.general
-    repair, look, seen = [], [], []
-    for row in view.rows:
-        suspect = suspects.each[row]
-        repair.append(prices.repair(suspect.cause, opened).total)
-        cheapest, shows = np.inf, 1.0
-        for name in suspect.cause.confirmed_by:
-            check = knowledge.checks[name]
-            given = check.given.get(suspect.cause.id)
-            if given is None or 1.0 - given[0] < _SURE_LOOK or 1.0 - check.otherwise[0] > _CONFIRMING_FALSE:
-                continue
-            if any((name, place) in done for place in ("engine", suspect.place.name)):
-                continue
-            if (price := prices.check(check, opened).total) < cheapest:
-                cheapest, shows = price, 1.0 - given[0]
-        look.append(cheapest)
-        seen.append(shows)
-    run = (general.reread_minutes + general.test_minutes) / 60.0 * prices.rate_per_hour
-    works = np.full(len(view.rows) + 1, general.repair_works)
-    return Visits(
-        repair=np.array([*repair, run]),
-        look=np.array([*look, np.inf]),
-        works=works,
-        seen=np.array([*seen, 1.0]),
-        hand_over=prices.hand_over(),
-    )
+
+def hand_over_cost(view: Outlook, weights: Floats, visits: Visits) -> Floats:
+    """(s,) expected cost of handing over at once: the specialist's fee, and the repair that is due anyway."""
+    return np.asarray(visits.hand_over + weights @ _due(view, visits))

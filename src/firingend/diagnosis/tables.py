@@ -15,9 +15,9 @@ from firingend.diagnosis.suspects import Bools, Floats, Suspects, applies
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """One check at one place."""
+    """One check at one place; the same object wherever it turns up."""
 
     check: Check
     place: Place

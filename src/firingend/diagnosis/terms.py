@@ -60,6 +60,9 @@ class Mixed:
         (n,) suspects that bear on it; the others leave it as ``otherwise`` says.
     otherwise, unlisted
         (m,) outcome probabilities with no fault there; with an unlisted fault.
+    mended
+        (n,) suspects repaired before: as one of two they no longer bear on it. Alone they still do, for had the
+        repair worked the engine would run.
     """
 
     what: str
@@ -69,19 +72,21 @@ class Mixed:
     relevant: Bools = field(repr=False)
     otherwise: Floats = field(repr=False)
     unlisted: Floats = field(repr=False)
+    mended: Bools | None = field(default=None, repr=False)
 
     def single(self) -> Floats:
         plain = float(self.otherwise @ self.likelihood)
         return np.where(self.relevant, self.rows @ self.likelihood, plain)
 
     def pair(self) -> Floats:
-        idle = np.where(self.relevant, self.rows[:, self.none], 1.0)
-        seen = np.where(self.relevant, self.rows @ self.likelihood, 0.0)
-        finding = np.where(self.relevant, seen - idle * self.likelihood[self.none], 0.0)
+        relevant = self.relevant if self.mended is None else self.relevant & ~self.mended
+        idle = np.where(relevant, self.rows[:, self.none], 1.0)
+        seen = np.where(relevant, self.rows @ self.likelihood, 0.0)
+        finding = np.where(relevant, seen - idle * self.likelihood[self.none], 0.0)
         lean = np.multiply.outer(finding, 0.5 * (1.0 + idle))
         lean += lean.T
         lean += np.multiply.outer(self.likelihood[self.none] * idle, idle)
-        untouched = ~self.relevant
+        untouched = ~relevant
         lean[np.ix_(untouched, untouched)] = float(self.otherwise @ self.likelihood)
         return lean
 

@@ -150,7 +150,7 @@ def repaired_by(found: Suspects, outcome: Outcome) -> Bools:
 def outcome_terms(found: Suspects, outcome: Outcome, mended: Bools | None = None) -> Iterator[Term]:
     """What the outcome of a check or of a tried repair says, one term a place.
 
-    ``mended`` are the suspects repaired before: they no longer bear on a check done afterwards.
+    ``mended`` are the suspects repaired before the check was done.
     """
     if outcome.check.startswith(REPAIR):
         yield _tried(found, outcome)
@@ -163,12 +163,10 @@ def outcome_terms(found: Suspects, outcome: Outcome, mended: Bools | None = None
 
 
 def check_term(found: Suspects, check_id: str, place: Place, outcome: str, mended: Bools | None = None) -> Mixed:
-    """What one outcome of one check at one place says; ``mended`` suspects do not bear on it."""
+    """What one outcome of one check at one place says; ``mended`` suspects were repaired before."""
     check = found.knowledge.checks[check_id]
     names = list(check.outcomes)
     relevant, rows = check_rows(found, check, place)
-    if mended is not None:
-        relevant &= ~mended
     seen = np.zeros(len(names))
     seen[names.index(outcome)] = 1.0
     otherwise = np.array(check.otherwise)
@@ -181,6 +179,7 @@ def check_term(found: Suspects, check_id: str, place: Place, outcome: str, mende
         relevant=relevant,
         otherwise=otherwise,
         unlisted=0.5 * otherwise + 0.5 / len(names),
+        mended=None if mended is None or not mended.any() else mended.copy(),
     )
 
 
