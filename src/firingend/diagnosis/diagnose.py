@@ -9,6 +9,7 @@ import numpy as np
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.knowledge import Knowledge, load
+from firingend.diagnosis.measured import findings, with_measured_outcomes
 from firingend.diagnosis.next_step import next_steps
 from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
 from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
@@ -36,6 +37,7 @@ def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosi
     """
     known = knowledge if knowledge is not None else load()
     found = suspects(known, evidence.engine)
+    given, evidence = evidence, with_measured_outcomes(evidence, known)
     posterior = weigh(found, list(terms(found, evidence)))
     ranking = next_steps(posterior, evidence)
     return Diagnosis(
@@ -43,7 +45,7 @@ def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosi
         next=ranking.steps,
         ruled_out=_ruled_out(posterior),
         currency=evidence.currency,
-        notes=tuple(_notes(evidence, known, posterior)),
+        notes=tuple(_notes(given, known, posterior)),
         advice=ranking.advice,
     )
 
@@ -96,5 +98,5 @@ def _notes(evidence: Evidence, known: Knowledge, posterior: Posterior) -> Iterat
         yield f"The plug of cylinder {which} could not be read and adds nothing: photograph it again."
     if posterior.nothing_listed > 0.3:
         yield "Nothing listed explains this well: look for what is not in the list, or ask a specialist."
-    if evidence.measurements:
-        yield "Measurements are kept but not weighed yet: give the outcome of the check as well."
+    for finding in findings(evidence):
+        yield f"{finding.what.replace('-', ' ').capitalize()}, {finding.where}: {finding.verdict}. {finding.reason}"

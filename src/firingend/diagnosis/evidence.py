@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from firingend.bench.measurement import Measurement
 from firingend.engine.engine import Engine
 from firingend.reading.reading import Reading
+
+__all__ = ["Evidence", "HowRun", "Measurement", "Outcome", "RunBefore"]
 
 HowRun = Literal["idled", "ridden", "clean-cut", "unknown"]
 
@@ -29,29 +32,6 @@ class Outcome:
     check: str
     where: str
     outcome: str
-
-
-@dataclass(frozen=True, slots=True)
-class Measurement:
-    """One number the technician took.
-
-    Attributes
-    ----------
-    what
-        Id of a measurement, such as ``coil-primary-resistance`` or ``compression-dry``.
-    where
-        Where it was taken, as in `Outcome`.
-    value, unit
-        The number and the unit it was written in, such as 1250 and ``kPa``, or 181 and ``psi``.
-    condition
-        What else matters, in words, such as ``at 35 degC``; may be empty.
-    """
-
-    what: str
-    where: str
-    value: float
-    unit: str
-    condition: str = ""
 
 
 @dataclass(frozen=True, slots=True)

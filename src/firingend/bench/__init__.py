@@ -1,0 +1,1 @@
+"""What the technician measures, judged against specification and against peers."""
