@@ -86,17 +86,26 @@ class Job:
         self._weigh(check_term(self.engine.suspects, entry.check.id, entry.place, name, mended))
 
     def repair(self, suspect: int) -> bool:
-        """Repair one suspect; True when the engine is cured. The right repair is not counted as a cost."""
+        """Repair one suspect; True when the engine is cured.
+
+        Of a right repair only the difference is counted to what it would have cost had the cause been known from
+        the start: nothing as a rule, less than nothing where looking has already opened what it needs open.
+        """
         engine = self.engine
         self.repaired.append(suspect)
+        cause = engine.suspects.each[suspect].cause
+        known = Costs(engine.suspects.knowledge, RATE, frozenset({"plugs-out"})).repair(cause).total
         again = self.repaired.count(suspect) - 1
         if suspect in self.left and engine.repairable[(engine.faults.index(suspect) + again) % 20]:
             self.left.discard(suspect)
+            self.spent += self.repair_price(suspect) - known
+            self.opened |= set(cause.opens)
             if not self.left:
                 return True
             better = engine.chatter < 0.42 / 0.97
         else:
             self.spent += self.repair_price(suspect)
+            self.opened |= set(cause.opens)
             better = engine.chatter < 0.03
         these = np.zeros(len(engine.suspects), dtype=bool)
         these[suspect] = True

@@ -130,7 +130,7 @@ def test_valve_clearance():
         (Measurement("compression-dry", "cylinder 1", math.inf, "bar"), "infinite"),
         (Measurement("leak-down", "cylinder 1", 130, "%"), "cannot be"),
         (Measurement("coil-primary-resistance", "coil A", 0.6, "ohm", "at 900 degC"), "not plausible"),
-        (Measurement("plug-gap", "cylinder 1", 0.7, "mm", "roughly"), '"roughly" is not understood'),
+        (Measurement("plug-gap", "cylinder 1", 0.7, "mm", "spec 0.7 or so"), "is not understood"),
         (Measurement("plug-gap", "cylinder 1", 0.7, "mm", "spec 0.9 to 0.6"), "wrong way round"),
         (Measurement("plug-colour", "cylinder 1", 0.7, "mm"), "not a measurement that can be judged"),
     ],

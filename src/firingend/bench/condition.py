@@ -27,12 +27,12 @@ class Condition:
 
 
 def parse(text: str, what: str) -> Condition:
-    """Read a condition.
+    """Read a condition; remarks that say none of this are passed over.
 
     Raises
     ------
     UserError
-        A part of it is not understood.
+        A limit, temperature or pressure that is not written as it should be.
 
     Examples
     --------
@@ -41,7 +41,7 @@ def parse(text: str, what: str) -> Condition:
     """
     temperature = pressure = low = high = None
     hiss = ""
-    for part in filter(None, (piece.strip() for piece in text.split(";"))):
+    for part in filter(None, (piece.strip() for piece in re.split(r"[;,]", text))):
         if found := _SPEC.fullmatch(part):
             low, high = float(found[1]), float(found[2])
         elif found := _LEAST.fullmatch(part):
@@ -55,7 +55,7 @@ def parse(text: str, what: str) -> Condition:
                 temperature = to_inside(float(found[1]), found[2], "temperature", what=what)
             else:
                 pressure = to_inside(float(found[1]), found[2], "pressure", what=what)
-        else:
+        elif part.startswith(("spec", "at ")) and any(c.isdigit() for c in part):
             raise UserError(
                 f'{what}: the condition "{part}" is not understood',
                 "write such as: at 35 degC; at 300 kPa; spec 0.7 to 0.8; spec at least 2.4; hisses at exhaust",

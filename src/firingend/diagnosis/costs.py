@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.knowledge import Cause, Check, Knowledge
@@ -68,6 +68,9 @@ def costs(knowledge: Knowledge, evidence: Evidence) -> Costs:
     """Prices with what the evidence shows to be open already: plugs that were read are out."""
     prices = Costs(knowledge, evidence.rate_per_hour, frozenset({"plugs-out"} if evidence.readings else ()))
     for outcome in evidence.outcomes:
-        if not outcome.check.startswith(REPAIR):
+        if outcome.check.startswith(REPAIR):
+            opens = knowledge.causes[knowledge.cause_id(outcome.check.removeprefix(REPAIR))].opens
+            prices = replace(prices, opened=prices.opened | frozenset(opens))
+        else:
             prices = prices.after(knowledge.checks[knowledge.check_id(outcome.check)])
     return prices

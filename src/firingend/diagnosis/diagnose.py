@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from firingend.diagnosis.conflict import conflicts
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.knowledge import Knowledge, load
 from firingend.diagnosis.measured import findings, with_measured_outcomes
 from firingend.diagnosis.next_step import next_steps
 from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
+from firingend.diagnosis.questions import worth_asking
 from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
 from firingend.diagnosis.weighing import terms
 from firingend.labels import UNREADABLE
@@ -20,7 +22,13 @@ _SHOWN = 20
 _LEAST_SHOWN = 0.002
 
 
-def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosis:
+def diagnose(
+    evidence: Evidence,
+    knowledge: Knowledge | None = None,
+    *,
+    skipped: frozenset[str] = frozenset(),
+    pinned: tuple[str, ...] = (),
+) -> Diagnosis:
     """Weigh the evidence and rank causes and next checks.
 
     Parameters
@@ -29,6 +37,10 @@ def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosi
         Everything known about one engine.
     knowledge
         What to judge it by; the shipped knowledge when left out.
+    skipped
+        Ids of checks that cannot be done here.
+    pinned
+        Ids of checks wanted first.
 
     Raises
     ------
@@ -38,15 +50,18 @@ def diagnose(evidence: Evidence, knowledge: Knowledge | None = None) -> Diagnosi
     known = knowledge if knowledge is not None else load()
     found = suspects(known, evidence.engine)
     given, evidence = evidence, with_measured_outcomes(evidence, known)
-    posterior = weigh(found, list(terms(found, evidence)))
-    ranking = next_steps(posterior, evidence)
+    items = list(terms(found, evidence))
+    posterior = weigh(found, items)
+    skip = frozenset(known.check_id(name) for name in skipped)
+    ranking = next_steps(posterior, evidence, skipped=skip, pinned=[known.check_id(name) for name in pinned])
     return Diagnosis(
         causes=_ranked_causes(posterior),
         next=ranking.steps,
         ruled_out=_ruled_out(posterior),
         currency=evidence.currency,
-        notes=tuple(_notes(given, known, posterior)),
+        notes=(*_notes(given, known, posterior), *(c.sentence() for c in conflicts(found, items))),
         advice=ranking.advice,
+        questions=worth_asking(posterior, evidence),
     )
 
 

@@ -13,12 +13,13 @@ import numpy as np
 
 from firingend.diagnosis.costs import Costs
 from firingend.diagnosis.outlook import Outlook, Visits, expected_cost, hand_over_cost
-from firingend.diagnosis.suspects import Floats
+from firingend.diagnosis.suspects import Bools, Floats
 from firingend.diagnosis.tables import Choice, Ints, Tables
 
 _NEVER = 1e-12
 _RARE_STATE = 1e-4
 _LESS_DEEP = 1e-6
+_STAKE = 3.0
 _TELLING = 0.5
 """A look is telling when it shows the fault at least this often."""
 _SECOND = 30
@@ -95,9 +96,12 @@ def look_ahead(
     checks = search.check_values(view.weight[None, :])[0]
     repairs = search.repair_values(view.weight[None, :])[0]
     plain = float(search.leaf(view.weight[None, :], frozenset())[0])
-    if wide:
-        checks, repairs = search.deepen(checks, repairs, wide)
     hand_over = float(hand_over_cost(view, view.weight[None, :], search.visits(frozenset()))[0])
+    needless = plain - (hand_over - prices.hand_over())
+    idle = search.idle(needless)
+    checks = np.where(idle, np.maximum(checks, plain + search.price), checks)
+    if wide:
+        checks, repairs = search.deepen(checks, repairs, wide, ~idle)
     return Ahead(view, choices, search.given, checks, repairs, hand_over, plain)
 
 
@@ -291,7 +295,21 @@ class _Search:
         cost = self.leaf(flat, frozenset()).reshape(left.shape)
         return np.asarray(visits.repair[: left.shape[1]] + left * cost)
 
-    def deepen(self, checks: Floats, repairs: Floats, wide: int) -> tuple[Floats, Floats]:
+    def idle(self, needless: float) -> Bools:
+        """(c,) checks that cannot be worth their price, however they turn out.
+
+        What a check can save is at most the probability it moves times what is at stake. Never more is at stake
+        than the specialist's fee, for handing over is always open, and hardly more than a few times the needless
+        cost expected now.
+        """
+        joint = self.given * self.view.weight
+        chance = joint.sum(axis=1, keepdims=True)
+        moved = 0.5 * np.abs(joint - chance * self.view.weight).sum(axis=1)
+        per_check = np.add.reduceat(moved, self.choices.start) if len(self.price) else np.zeros(0)
+        stake = min(self.prices.hand_over(), _STAKE * max(needless, 0.0))
+        return np.asarray(per_check * stake < self.price)
+
+    def deepen(self, checks: Floats, repairs: Floats, wide: int, worth: Bools) -> tuple[Floats, Floats]:
         """The most promising checks and repairs two steps ahead.
 
         A step that is not among them keeps its value one step ahead, but no less than the best of those that
@@ -300,7 +318,8 @@ class _Search:
         plain = float(self.leaf(self.view.weight[None, :], frozenset())[0])
         gain = (plain - (checks - self.price)) / self.price
         by_value, by_gain = np.argsort(checks, kind="stable"), np.argsort(-gain, kind="stable")
-        settling = self._settling(_SETTLED)
+        by_value, by_gain = by_value[worth[by_value]], by_gain[worth[by_gain]]
+        settling = [k for k in self._settling(_SETTLED) if worth[k]]
         second = np.unique([*by_value[:_SECOND], *by_gain[: _SECOND // 2], *settling]).astype(np.int64)
         tried = np.unique([*by_value[:wide], *by_gain[: wide // 2], *settling[:2]]).astype(np.int64)
         mended = np.argsort(repairs, kind="stable")[: max(wide // 2, 1)]
