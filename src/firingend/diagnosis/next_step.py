@@ -21,6 +21,7 @@ from firingend.diagnosis.weighing import REPAIR, repaired_by
 _LEAST = 1e-9
 _CONFIRMED = 0.90
 _REPAIRS_SHOWN = 2
+_WORTH_NAMING = 0.05
 HAND_OVER = "hand-over"
 
 
@@ -128,7 +129,8 @@ def _repair_steps(ahead: Ahead, prices: Costs) -> list[RankedStep]:
     view = ahead.view
     chance = view.weight @ view.members()
     steps = []
-    for row in np.argsort(ahead.repairs, kind="stable")[:_REPAIRS_SHOWN]:
+    likely = [row for row in np.argsort(ahead.repairs, kind="stable") if chance[row] >= _WORTH_NAMING]
+    for row in likely[:_REPAIRS_SHOWN]:
         if ahead.repairs[row] > ahead.plain * (1 + 1e-9):
             continue
         suspect = view.suspects.each[view.rows[row]]

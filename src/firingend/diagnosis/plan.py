@@ -45,13 +45,30 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Hypotheses with weights (h,), actions, price of each opening, price of giving up (infinite: never)."""
+    """What is to be solved.
+
+    Attributes
+    ----------
+    weight
+        (h,) weight of each hypothesis.
+    actions
+        What can be done.
+    openings
+        Price of each piece of opening work.
+    give_up
+        Price of giving up; infinite for never.
+    faults
+        Names of the faults of each hypothesis; empty when every repair's outcomes say all.
+    due
+        (h,) what giving up costs on top under each hypothesis (the repair that is due anyway); None for nothing.
+    """
 
     weight: Floats
     actions: tuple[Action, ...]
     openings: dict[str, float] = field(default_factory=dict)
     give_up: float = np.inf
     faults: tuple[frozenset[str], ...] = ()
+    due: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +125,16 @@ class _Solver:
     def _choose(self, weight: Floats, history: tuple[tuple[int, int], ...], opened: frozenset[str]) -> Plan:
         tried = {index for index, _ in history}
         left = [k for k in range(len(self.problem.actions)) if k not in tried]
-        options = [Plan(self.problem.give_up, "")] if np.isfinite(self.problem.give_up) or not left else []
+        options = [self._give_up(weight)] if np.isfinite(self.problem.give_up) or not left else []
         if self.score is not None and left:
             scores = [self.score(a, weight, self._price(a, opened)) for a in (self.problem.actions[k] for k in left)]
             left = [left[int(np.argmax(scores))]]
         options += [self._take(k, weight, history, opened) for k in left]
         return min(options, key=lambda plan: plan.price)
+
+    def _give_up(self, weight: Floats) -> Plan:
+        due = 0.0 if self.problem.due is None else float(self.problem.due @ weight)
+        return Plan(self.problem.give_up + due, "")
 
     def _price(self, action: Action, opened: frozenset[str]) -> float:
         return action.price + sum(self.problem.openings[name] for name in action.opens - opened)
