@@ -92,6 +92,8 @@ class Job:
         the start: nothing as a rule, less than nothing where looking has already opened what it needs open.
         """
         engine = self.engine
+        before = np.zeros(len(engine.suspects), dtype=bool)
+        before[self.repaired] = True
         self.repaired.append(suspect)
         cause = engine.suspects.each[suspect].cause
         known = Costs(engine.suspects.knowledge, RATE, frozenset({"plugs-out"})).repair(cause).total
@@ -110,7 +112,7 @@ class Job:
         these = np.zeros(len(engine.suspects), dtype=bool)
         these[suspect] = True
         odds = (0.02, 0.42, 0.03) if better else (0.03, 0.55, 0.96)
-        self._weigh(Tried("repair", these, *odds))
+        self._weigh(Tried("repair", these, *odds, before))
         return False
 
     def _weigh(self, term: object) -> None:

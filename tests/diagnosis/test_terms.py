@@ -60,3 +60,15 @@ def test_a_fault_that_does_not_bear_on_a_check_leaves_the_other_alone():
 def test_a_tried_repair_of_one_of_two_faults_seldom_cures():
     tried = Tried("x", np.array([True, False, False]), alone=0.95, one_of_two=0.03, missed=0.01)
     assert tried.pair()[0, 1] == 0.03 and tried.pair()[1, 2] == 0.01
+
+
+def test_once_both_of_a_pair_are_repaired_no_change_speaks_against_the_pair():
+    """Own check, computed here: otherwise the same two would be repaired over and over."""
+    these, before = np.array([False, True, False]), np.array([True, False, False])
+    tried = Tried("x", these, alone=0.03, one_of_two=0.55, missed=0.96, mended=before)
+    pair = tried.pair()
+    assert pair[0, 1] == 0.03, "both repaired now"
+    assert pair[1, 2] == 0.55, "the other is still there"
+    assert pair[0, 2] == 0.96, "not touched by this repair"
+    again = Tried("x", these, 0.03, 0.55, 0.96, mended=these)
+    assert again.pair()[1, 2] == 0.96, "repaired before: nothing new is expected of it"

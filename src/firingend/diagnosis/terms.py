@@ -153,7 +153,9 @@ class Tried:
     these
         (n,) suspects that the repair puts right.
     alone, one_of_two, missed
-        Likelihood of what came of it when it put everything right, one of two faults, or none.
+        Likelihood of what came of it when it should have put everything right, one of two faults, or none.
+    mended
+        (n,) suspects repaired before it.
     """
 
     what: str
@@ -161,13 +163,18 @@ class Tried:
     alone: float
     one_of_two: float
     missed: float
+    mended: Bools | None = field(default=None, repr=False)
 
     def single(self) -> Floats:
         return np.where(self.these, self.alone, self.missed)
 
     def pair(self) -> Floats:
-        hits = self.these[:, None].astype(int) + self.these[None, :].astype(int)
-        return np.asarray(np.array([self.missed, self.one_of_two, self.alone])[hits])
+        mended = np.zeros_like(self.these) if self.mended is None else self.mended
+        covered, fresh = self.these | mended, self.these & ~mended
+        tried = self.these[:, None] | self.these[None, :]
+        all_covered = tried & covered[:, None] & covered[None, :]
+        one_more = fresh[:, None] ^ fresh[None, :]
+        return np.where(all_covered, self.alone, np.where(one_more, self.one_of_two, self.missed))
 
     def neither(self) -> tuple[float, float]:
         return self.missed, self.missed

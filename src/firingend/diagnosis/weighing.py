@@ -153,7 +153,7 @@ def outcome_terms(found: Suspects, outcome: Outcome, mended: Bools | None = None
     ``mended`` are the suspects repaired before the check was done.
     """
     if outcome.check.startswith(REPAIR):
-        yield _tried(found, outcome)
+        yield _tried(found, outcome, mended)
         return
     knowledge = found.knowledge
     check = knowledge.checks[knowledge.check_id(outcome.check)]
@@ -183,7 +183,7 @@ def check_term(found: Suspects, check_id: str, place: Place, outcome: str, mende
     )
 
 
-def _tried(found: Suspects, outcome: Outcome) -> Tried:
+def _tried(found: Suspects, outcome: Outcome, mended: Bools | None) -> Tried:
     cause = found.knowledge.cause_id(outcome.check.removeprefix(REPAIR))
     works = found.knowledge.general.repair_works
     spoilt = 1.0 - works
@@ -195,6 +195,7 @@ def _tried(found: Suspects, outcome: Outcome) -> Tried:
     if outcome.outcome not in odds:
         raise UserError(f'a repair cannot have the outcome "{outcome.outcome}"', "say one of: " + ", ".join(odds))
     these = repaired_by(found, outcome)
+    before = None if mended is None else mended.copy()
     alone, one_of_two, missed = odds[outcome.outcome]
     name = found.knowledge.causes[cause].repair
-    return Tried(f"{name}: {outcome.outcome.replace('-', ' ')}", these, alone, one_of_two, missed)
+    return Tried(f"{name}: {outcome.outcome.replace('-', ' ')}", these, alone, one_of_two, missed, before)
