@@ -17,6 +17,14 @@ from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, 
 from firingend_gui.session import Session
 
 
+REPAIR_OUTCOMES = (
+    Choice("cured", "it runs right now"),
+    Choice("better", "better, not right"),
+    Choice("no-change", "no change"),
+)
+"""What trying a repair can show; the ids are those of ``diagnosis.evidence.Outcome``."""
+
+
 class Library:
     """Answers every call of `firingend_gui.services.Services` with the library's own functions."""
 
@@ -73,8 +81,10 @@ class Library:
         checks = load().checks
         outcomes = {
             step.id: tuple(Choice(i, words) for i, words in checks[step.id].outcomes.items())
-            for step in result.diagnosis.next
             if step.id in checks
+            else REPAIR_OUTCOMES
+            for step in result.diagnosis.next
+            if step.kind != "hand-over"
         }
         return Assessment(result.comparison, result.diagnosis, MappingProxyType(outcomes), result)
 

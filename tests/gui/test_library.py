@@ -80,7 +80,21 @@ def test_one_sooty_plug_is_seen_and_followed_up():
     answer = Library().assess(sooty())
     assert (answer.comparison.pattern, answer.comparison.cylinders) == ("one-odd", (2,))
     assert answer.diagnosis.next
-    assert all(len(answer.outcomes[step.id]) >= 2 for step in answer.diagnosis.next)
+    steps = [step for step in answer.diagnosis.next if step.kind != "hand-over"]
+    assert steps
+    assert all(len(answer.outcomes[step.id]) >= 2 for step in steps)
+
+
+def test_a_repair_tried_in_vain_makes_its_cause_less_likely():
+    library = Library()
+    before = library.assess(sooty())
+    step = next(step for step in before.diagnosis.next if step.kind == "repair")
+    assert [choice.id for choice in before.outcomes[step.id]] == ["cured", "better", "no-change"]
+    tried = RecordedCheck(step.id, step.name, step.where, "no-change", "no change")
+    after = library.assess(sooty().with_check(tried))
+    cause = step.id.removeprefix("repair:")
+    chance = [{(c.id, c.where): c.probability for c in a.diagnosis.causes} for a in (before, after)]
+    assert chance[1].get((cause, step.where), 0.0) < chance[0][cause, step.where]
 
 
 def test_a_recorded_outcome_changes_what_is_likely():
