@@ -70,7 +70,7 @@ def look_ahead(
     done: frozenset[tuple[str, str]],
     *,
     skipped: frozenset[str] = frozenset(),
-    wide: int = 6,
+    wide: int = 2,
 ) -> Ahead:
     """Weigh every next step.
 
@@ -93,15 +93,14 @@ def look_ahead(
     choices = everything.pick(kept)
     barred = done | {(name, c.place.name) for c in everything.choices for name in [c.check.id] if name in skipped}
     search = _Search(view, choices, prices, barred)
-    checks = search.check_values(view.weight[None, :])[0]
-    repairs = search.repair_values(view.weight[None, :])[0]
     plain = float(search.leaf(view.weight[None, :], frozenset())[0])
     hand_over = float(hand_over_cost(view, view.weight[None, :], search.visits(frozenset()))[0])
-    needless = plain - (hand_over - prices.hand_over())
-    idle = search.idle(needless)
-    checks = np.where(idle, np.maximum(checks, plain + search.price), checks)
+    worth = ~search.idle(plain - (hand_over - prices.hand_over()))
+    checks = plain + search.price
+    checks[worth] = search.check_values(view.weight[None, :], worth)[0]
+    repairs = search.repair_values(view.weight[None, :])[0]
     if wide:
-        checks, repairs = search.deepen(checks, repairs, wide, ~idle)
+        checks, repairs = search.deepen(checks, repairs, wide, worth)
     return Ahead(view, choices, search.given, checks, repairs, hand_over, plain)
 
 
@@ -272,11 +271,14 @@ class _Search:
             self._visits[opened] = self.looks.visits(self.view, self.choices, self.prices, opened)
         return self._visits[opened]
 
-    def check_values(self, weights: Floats) -> Floats:
-        """(s, c) expected cost one step ahead of each check from each state."""
+    def check_values(self, weights: Floats, only: Bools | None = None) -> Floats:
+        """(s, c) expected cost one step ahead of each check, or of some of them, from each state."""
         states, count = len(weights), len(self.price)
         values = np.empty((states, count))
-        for opened, members in self.groups:
+        for opened, everyone in self.groups:
+            members = everyone if only is None else everyone[only[everyone]]
+            if not len(members):
+                continue
             rows = np.flatnonzero(np.isin(self.choices.owner, members))
             joint = weights[:, None, :] * self.given[rows]
             chance = joint.sum(axis=2)
@@ -284,7 +286,8 @@ class _Search:
             cost = self.leaf(flat, opened).reshape(chance.shape)
             starts = np.flatnonzero(np.diff(self.choices.owner[rows], prepend=-1))
             values[:, members] = np.add.reduceat(chance * cost, starts, axis=1)
-        return np.asarray(values + self.price)
+        values += self.price
+        return values if only is None else values[:, only]
 
     def repair_values(self, weights: Floats) -> Floats:
         """(s, m) expected cost one step ahead of each repair from each state."""

@@ -17,7 +17,7 @@ from firingend.diagnosis.posterior import Posterior
 from firingend.diagnosis.suspects import Bools, Floats, Suspects
 
 Ints = NDArray[np.int64]
-KEPT = 160
+KEPT = 60
 """How many of the likeliest hypotheses take part in looking ahead."""
 _NEVER = 1e-12
 
