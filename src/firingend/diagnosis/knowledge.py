@@ -189,8 +189,8 @@ class General:
     healthy, nothing_listed
         Prior weight that nothing is wrong; that something is wrong which no cause describes. Both against the
         summed weights of the causes on that engine.
-    nothing_listed_symptom
-        Chance that an unlisted fault raises any one symptom.
+    nothing_listed_symptom, nothing_listed_finding
+        Chance that an unlisted fault raises any one symptom; that it makes any one check come out at random.
     sign_leak, sign_prior
         Chance of a sign without a fault behind it; how common the reader took each sign to be.
     settle_minutes
@@ -210,6 +210,7 @@ class General:
     healthy: float
     nothing_listed: float
     nothing_listed_symptom: float
+    nothing_listed_finding: float
     sign_leak: float
     sign_prior: float
     settle_minutes: float
@@ -257,10 +258,16 @@ class Knowledge:
             return by_name[word]
         if word in _PASSED:
             return next(iter(entry.outcomes))
+        if word in _FAILED and len(entry.outcomes) == 2:
+            return list(entry.outcomes)[1]
+        near = [key for key in entry.outcomes if _shares_words(word, key)]
+        if len(near) == 1:
+            return near[0]
         raise KnowledgeError(f'check "{check}" has no outcome "{said}"', "say one of: " + ", ".join(entry.outcomes))
 
 
 _PASSED: Final = frozenset({"ok", "pass", "passed", "good", "normal", "fine", "in-order", "nothing-found"})
+_FAILED: Final = frozenset({"bad", "fail", "failed", "faulty", "fault", "out-of-range", "abnormal", "not-ok"})
 _TABLES: Final[dict[str, TypeAdapter[Any]]] = {
     "cause": TypeAdapter(Cause),
     "check": TypeAdapter(Check),
@@ -282,6 +289,19 @@ def kebab(text: str) -> str:
     'fuel-pressure-at-idle'
     """
     return "-".join("".join(c if c.isalnum() else " " for c in text.lower().replace("'", "")).split())
+
+
+def _shares_words(said: str, key: str) -> bool:
+    """Whether one of the two has all the words of the other, unless one of them denies and the other does not.
+
+    Examples
+    --------
+    >>> _shares_words("pressure-too-high", "high"), _shares_words("no-leak", "leak")
+    (True, False)
+    """
+    one, two = set(said.split("-")), set(key.split("-"))
+    denied = {"no", "not", "none", "without"}
+    return (one <= two or two <= one) and bool(one & denied) == bool(two & denied)
 
 
 def _by_any_name(said: str, entries: Mapping[str, Any], kind: str) -> str:

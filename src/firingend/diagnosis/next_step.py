@@ -22,6 +22,7 @@ _LEAST = 1e-9
 _CONFIRMED = 0.90
 _REPAIRS_SHOWN = 2
 _WORTH_NAMING = 0.05
+_HARDLY_MORE = 1.02
 HAND_OVER = "hand-over"
 
 
@@ -74,9 +75,9 @@ def next_steps(
     done = checks_done(found, evidence)
     ahead = look_ahead(view, everything or tables(found), prices, done, skipped=skipped)
     checks = [_check_step(ahead, k, prices) for k in _best_places(ahead)]
-    worth = [step for step in checks if step.saving >= 0.0] or checks[:3]
+    worth = [step for step in checks if step.saving >= 0.0]
     ranked = sorted([*worth, *_repair_steps(ahead, prices)], key=lambda step: step.expected_cost)
-    if ahead.best() >= ahead.hand_over:
+    if not ranked or ahead.best() >= ahead.hand_over:
         ranked.insert(0, _hand_over_step(ahead))
     wanted = {name: place for place, name in enumerate(pinned)}
     first = sorted((s for s in [*ranked, *checks] if s.id in wanted), key=lambda step: wanted[step.id])
@@ -125,13 +126,13 @@ def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
 
 
 def _repair_steps(ahead: Ahead, prices: Costs) -> list[RankedStep]:
-    """The repairs that are no dearer than the plain plan, the best two at most."""
+    """Repairs of likely suspects that cost hardly more than the plain plan, the best two at most."""
     view = ahead.view
     chance = view.weight @ view.members()
     steps = []
     likely = [row for row in np.argsort(ahead.repairs, kind="stable") if chance[row] >= _WORTH_NAMING]
     for row in likely[:_REPAIRS_SHOWN]:
-        if ahead.repairs[row] > ahead.plain * (1 + 1e-9):
+        if ahead.repairs[row] > ahead.plain * _HARDLY_MORE:
             continue
         suspect = view.suspects.each[view.rows[row]]
         price = prices.repair(suspect.cause)
@@ -177,8 +178,6 @@ def _hand_over_step(ahead: Ahead) -> RankedStep:
 
 def _advice(ahead: Ahead, posterior: Posterior, ranked: list[RankedStep]) -> str:
     view = ahead.view
-    if not ranked:
-        return "Nothing is left to check: hand the engine over to a specialist."
     if len(view.rows):
         chance = view.weight @ view.members()
         lead = int(np.argmax(chance))

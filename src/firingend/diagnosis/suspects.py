@@ -132,6 +132,12 @@ def label_row(labels: Mapping[str, float]) -> Floats:
     return np.array([labels[name] for name in LABELS])
 
 
+def unlisted_row(knowledge: Knowledge, otherwise: Floats) -> Floats:
+    """Outcome probabilities of a check under a fault that no cause describes: mostly as with no fault there."""
+    share = knowledge.general.nothing_listed_finding
+    return np.asarray((1.0 - share) * otherwise + share / len(otherwise))
+
+
 def applies(limits: Applies, engine: Engine) -> bool:
     """Whether an entry makes sense on this engine."""
     return (

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firingend.diagnosis.knowledge import Check
 from firingend.diagnosis.places import Place, places
-from firingend.diagnosis.suspects import Bools, Floats, Suspects, applies
+from firingend.diagnosis.suspects import Bools, Floats, Suspects, applies, unlisted_row
 
 Ints = NDArray[np.int64]
 
@@ -104,7 +104,7 @@ def tables(found: Suspects) -> Tables:
             finding.append(np.vstack([np.where(here[:, None], row_of[which], 0.0), np.zeros(row_of.shape[1])]).T)
             plain = np.array(check.otherwise)
             otherwise.append(plain)
-            unlisted.append(0.5 * plain + 0.5 / len(plain))
+            unlisted.append(unlisted_row(found.knowledge, plain))
     sizes = np.array([len(rows) for rows in finding], dtype=np.int64)
     start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.int64)
     bearing = np.array(relevant)

@@ -10,7 +10,15 @@ import numpy as np
 from firingend.diagnosis.evidence import Evidence, Outcome, RunBefore
 from firingend.diagnosis.knowledge import Knowledge
 from firingend.diagnosis.places import Place, find_places
-from firingend.diagnosis.suspects import NOTHING_LISTED, Bools, Floats, Suspects, check_rows, label_row
+from firingend.diagnosis.suspects import (
+    NOTHING_LISTED,
+    Bools,
+    Floats,
+    Suspects,
+    check_rows,
+    label_row,
+    unlisted_row,
+)
 from firingend.diagnosis.terms import Mixed, NoisyOr, Term, Tried
 from firingend.errors import UserError
 from firingend.labels import LABELS, SIGNS, UNREADABLE
@@ -178,7 +186,7 @@ def check_term(found: Suspects, check_id: str, place: Place, outcome: str, mende
         rows=rows,
         relevant=relevant,
         otherwise=otherwise,
-        unlisted=0.5 * otherwise + 0.5 / len(names),
+        unlisted=unlisted_row(found.knowledge, otherwise),
         mended=None if mended is None or not mended.any() else mended.copy(),
     )
 
