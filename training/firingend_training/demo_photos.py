@@ -33,12 +33,14 @@ class DemoPhoto:
     height: int
 
 
+GRAIN = 2.2  # standard deviation of the grain in 8-bit steps
+
 PHOTOS = (
-    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 5, 0, 4000, 3000),
-    DemoPhoto("flat-four/cylinder-1.jpg", "close", ("wet",), 3, 0, 2000, 1500),
-    DemoPhoto("flat-four/cylinder-2.jpg", "close", ("rich-carbon",), 3, 1, 2000, 1500),
-    DemoPhoto("flat-four/cylinder-3.jpg", "close", ("normal-tan",), 3, 2, 2000, 1500),
-    DemoPhoto("flat-four/cylinder-4.jpg", "close", ("normal-tan",), 3, 3, 2000, 1500),
+    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 15, 0, 4000, 3000),
+    DemoPhoto("flat-four/cylinder-1.jpg", "close", ("wet",), 5, 0, 2000, 1500),
+    DemoPhoto("flat-four/cylinder-2.jpg", "close", ("rich-carbon",), 5, 1, 2000, 1500),
+    DemoPhoto("flat-four/cylinder-3.jpg", "close", ("normal-tan",), 5, 2, 2000, 1500),
+    DemoPhoto("flat-four/cylinder-4.jpg", "close", ("normal-tan",), 5, 3, 2000, 1500),
 )
 
 
@@ -52,7 +54,9 @@ def take(photo: DemoPhoto, renderer: Renderer, samples: int, scale: float = 1.0)
     linear = denoised(renderer.picture(view, samples, seed=photo.scene), on_card=False)
     rng = stream(settings, photo.scene, "demo")
     picture, _, _ = develop(clamped(linear), rng, scene.illuminant, "train")
-    return Image.fromarray(np.asarray(picture))
+    # A denoised trace is smoother than any sensor: a little grain, and the file has a photograph's size.
+    grain = rng.normal(0.0, GRAIN, picture.shape[:2])[..., None]
+    return Image.fromarray(np.clip(picture + grain + 0.5, 0, 255).astype(np.uint8))
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
