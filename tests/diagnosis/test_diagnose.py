@@ -284,3 +284,21 @@ def test_no_step_already_done_is_offered_again():
         Evidence(engine, plugs(engine, others="rich-carbon"), outcomes=(done(step.id, outcome, step.where),))
     )
     assert (step.id, step.where) not in {(s.id, s.where) for s in again.next}
+
+
+def test_what_plugs_cannot_mean_is_said():
+    engine = inline(2, fuel="carburettor", ignition="magneto", strokes=2)
+    new = dataclasses.replace(plug("lean-white"), unused=0.9)
+    tinted = plug("normal-tan", signs={"additive-tint": 0.9})
+    run = RunBefore("idled", fuel="E85")
+    notes = " ".join(diagnose(Evidence(engine, {1: new, 2: tinted}, run=run)).notes)
+    for words in ("idled to a stop", "Ethanol", "burn oil by design", "looks unused", "additive"):
+        assert words in notes
+
+
+def test_an_unused_plug_says_nothing_of_the_mixture():
+    engine = inline(4)
+    new = dataclasses.replace(plug("lean-white"), unused=1.0)
+    with_new = diagnose(Evidence(engine, dict.fromkeys(engine.cylinders, new)))
+    without = diagnose(Evidence(engine))
+    assert [c.id for c in with_new.causes] == [c.id for c in without.causes]

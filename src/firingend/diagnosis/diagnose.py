@@ -15,11 +15,12 @@ from firingend.diagnosis.next_step import next_steps
 from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
 from firingend.diagnosis.questions import worth_asking
 from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, suspects
-from firingend.diagnosis.weighing import terms
+from firingend.diagnosis.weighing import shifts_called_for, terms
 from firingend.labels import UNREADABLE
 
 _SHOWN = 20
 _LEAST_SHOWN = 0.002
+_LARGE = 0.3
 
 
 def diagnose(
@@ -102,16 +103,26 @@ def _ruled_out(posterior: Posterior) -> tuple[RankedCause, ...]:
 
 
 def _notes(evidence: Evidence, known: Knowledge, posterior: Posterior) -> Iterator[str]:
-    if evidence.run.how in known.shifts and evidence.readings:
-        yield known.shifts[evidence.run.how].says
-    minutes = evidence.run.minutes_on_plugs
-    if minutes is not None and minutes < 3 * known.general.settle_minutes and "new-plugs" in known.shifts:
-        yield known.shifts["new-plugs"].says
+    yield from _what_the_plugs_can_mean(evidence, known)
     blind = sorted(n for n, reading in evidence.readings.items() if reading.label == UNREADABLE)
     if blind:
         which = ", ".join(str(n) for n in blind)
         yield f"The plug of cylinder {which} could not be read and adds nothing: photograph it again."
-    if posterior.nothing_listed > 0.3:
+    if posterior.nothing_listed > _LARGE:
         yield "Nothing listed explains this well: look for what is not in the list, or ask a specialist."
     for finding in findings(evidence):
         yield f"{finding.what.replace('-', ' ').capitalize()}, {finding.where}: {finding.verdict}. {finding.reason}"
+
+
+def _what_the_plugs_can_mean(evidence: Evidence, known: Knowledge) -> Iterator[str]:
+    """How far the plugs can be believed, given how they were run and what they are."""
+    if not evidence.readings:
+        return
+    yield from (known.shifts[name].says for name in shifts_called_for(known, evidence.run))
+    if evidence.engine.strokes == 2:
+        yield "Two-strokes burn oil by design: a light brown oily film is normal."
+    for n, reading in evidence.readings.items():
+        if reading.unused > _LARGE:
+            yield f"The plug of cylinder {n} looks unused: a new plug is white and clean, which does not say lean."
+        if reading.signs.get("additive-tint", 0.0) > _LARGE:
+            yield f"A fuel additive seems to have tinted the plug of cylinder {n}: the tint says nothing of the mixture."

@@ -40,6 +40,8 @@ class RankedStep:
         Safety cautions to show beside the step, in full sentences.
     source
         Where its numbers come from: ``common practice`` or a publication.
+    tools
+        What is needed; may be empty.
     kind
         ``check``, ``repair`` (its id is ``repair:`` and the cause's id) or ``hand-over``.
     saving
@@ -58,6 +60,7 @@ class RankedStep:
     source: str
     kind: Literal["check", "repair", "hand-over"] = "check"
     saving: float = 0.0
+    tools: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

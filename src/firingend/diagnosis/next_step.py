@@ -122,6 +122,7 @@ def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
         source=check.source,
         kind="check",
         saving=ahead.plain - float(ahead.checks[k]),
+        tools=check.tools,
     )
 
 

@@ -110,6 +110,11 @@ def condition_shift(knowledge: Knowledge, run: RunBefore) -> Floats:
     return matrix
 
 
+def shifts_called_for(knowledge: Knowledge, run: RunBefore) -> tuple[str, ...]:
+    """Ids of the shifts worth mentioning: those that still move a plug's colour noticeably."""
+    return tuple(name for name, share in _shifts(knowledge, run) if share > 0.12)
+
+
 def _shifts(knowledge: Knowledge, run: RunBefore) -> Iterator[tuple[str, float]]:
     """Which shifts the run before calls for, and with what share."""
     if run.how in knowledge.shifts:
