@@ -162,6 +162,9 @@ def finder_metadata(settings: FinderSettings, path: Path, version: str) -> dict[
         "multiple": 64,
         "score_min": 0.25,  # low: what is no firing end, the reader refuses
         "iou_max": 0.35,
+        # One large plug is found as well in a quarter of the pixels; on the held-out close-ups IoU is .825
+        # against .822 without the glance.
+        "glance_side": 256,
     }
 
 
