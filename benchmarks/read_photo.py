@@ -177,19 +177,25 @@ def cold(file: Path, rounds: int) -> dict[str, float]:
     return result
 
 
+# A child's peak counts what its parent held when it was started, so a small process stands between.
+RELAY = """
+import json, resource, subprocess, sys, time
+start = time.perf_counter()
+done = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+spent = time.perf_counter() - start
+sys.stderr.buffer.write(done.stderr)
+print(json.dumps([spent, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss]))
+sys.exit(done.returncode)
+"""
+
+
 def run_once(command: list[str]) -> tuple[float, int]:
     """Seconds and peak resident KiB (Linux) of one process."""
-    start = time.perf_counter()
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    assert process.stderr is not None
-    complaint = process.stderr.read()
-    _, status, usage = os.wait4(process.pid, 0)
-    spent = time.perf_counter() - start
-    process.stderr.close()
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        sys.exit(f"{' '.join(command[:4])} failed:\n{complaint.decode(errors='replace')}")
-    return spent, usage.ru_maxrss
+    done = subprocess.run([sys.executable, "-c", RELAY, *command], capture_output=True, text=True, check=False)
+    if done.returncode:
+        sys.exit(f"{' '.join(command[:4])} failed:\n{done.stderr}")
+    spent, peak = json.loads(done.stdout)
+    return spent, peak
 
 
 def print_table(result: dict) -> None:
