@@ -125,4 +125,4 @@ def _what_the_plugs_can_mean(evidence: Evidence, known: Knowledge) -> Iterator[s
         if reading.unused > _LARGE:
             yield f"The plug of cylinder {n} looks unused: a new plug is white and clean, which does not say lean."
         if reading.signs.get("additive-tint", 0.0) > _LARGE:
-            yield f"A fuel additive seems to have tinted the plug of cylinder {n}: the tint says nothing of the mixture."
+            yield f"A fuel additive seems to have tinted the plug of cylinder {n}: its tint says nothing of mixture."
