@@ -16,7 +16,7 @@ from PySide6.QtGui import (
     QPalette,
     QPen,
 )
-from PySide6.QtWidgets import QHBoxLayout, QMenu, QProgressBar, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QProgressBar, QSizePolicy, QWidget
 
 from firingend.labels import LABELS
 from firingend.report.words import label_words
@@ -62,13 +62,16 @@ class CylinderCard(Panel):
         row = QHBoxLayout()
         self._title = Words(scale=1.25, bold=True)
         self._title.setWordWrap(False)
-        self._shares = Words()
         self._odd = Words("▲ Stands out", bold=True)
         self._odd.setWordWrap(False)
-        row.addWidget(self._title)
-        row.addWidget(self._shares, 1)
+        row.addWidget(self._title, 1)
         row.addWidget(self._odd)
         self.column.addLayout(row)
+        # On a line of its own: beside the tag it would wrap, and the pictures of a row would start at odd heights.
+        self._shares = Words()
+        self._shares.setWordWrap(False)
+        self._shares.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.column.addWidget(self._shares)
 
     def _build_picture(self, store: PictureStore, position: int) -> None:
         self.picture = PictureButton(store)
@@ -151,6 +154,7 @@ class CylinderCard(Panel):
         self.setAccessibleDescription(state.spoken)
         self._title.say(state.title)
         self._shares.setText(state.shares)
+        self._shares.setVisible(bool(state.shares))
         self._odd.setVisible(state.stands_out)
         self._show_picture(state)
         self._mark.show_label(state.label)
