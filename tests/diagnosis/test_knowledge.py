@@ -135,6 +135,15 @@ def test_a_shop_changes_one_number_and_leaves_the_rest(tmp_path):
     assert shop.causes["dead-coil"] == KNOWLEDGE.causes["dead-coil"]
 
 
+def test_a_shops_file_named_in_the_environment_is_used_and_edits_count(tmp_path, monkeypatch):
+    file = tmp_path / "shop.toml"
+    file.write_text(GOOD + "[cause.weak-coil]\nparts = 35\n")
+    monkeypatch.setenv("FIRINGEND_KNOWLEDGE", str(file))
+    assert load().causes["weak-coil"].parts == 35
+    monkeypatch.delenv("FIRINGEND_KNOWLEDGE")
+    assert load().causes["weak-coil"].parts == KNOWLEDGE.causes["weak-coil"].parts
+
+
 def test_shipped_files_are_small_enough_to_edit_by_hand():
     for file in SHIPPED.glob("*.toml"):
         assert len(file.read_text().splitlines()) < 800, file.name

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, ClassVar, Final
 
@@ -16,6 +17,8 @@ from firingend.errors import KnowledgeError
 from firingend.labels import LABELS, SIGNS
 
 SHIPPED: Final = Path(__file__).parent / "knowledge"
+SHOP_FILES: Final = "FIRINGEND_KNOWLEDGE"
+"""Environment variable that names a shop's own files, separated as in PATH."""
 FLOOR: Final = 0.001
 """No label and no outcome is ever impossible: every stated probability is at least this."""
 _STRICT = ConfigDict(extra="forbid", frozen=True)
@@ -326,7 +329,8 @@ def load(extra: Iterable[Path] = ()) -> Knowledge:
     Parameters
     ----------
     extra
-        TOML files in the same form. An entry with an id that exists changes only the keys it gives.
+        TOML files in the same form. An entry with an id that exists changes only the keys it gives. When none is
+        given, the files named by the environment variable ``FIRINGEND_KNOWLEDGE`` are taken, if it is set.
 
     Raises
     ------
@@ -334,12 +338,23 @@ def load(extra: Iterable[Path] = ()) -> Knowledge:
         A file cannot be read, or an entry is not consistent; names file, entry and key.
     """
     files = tuple(Path(path) for path in extra)
-    return _load_files(tuple(sorted(SHIPPED.glob("*.toml"))) + files) if files else _load_shipped()
+    if not files:
+        files = tuple(Path(name) for name in os.environ.get(SHOP_FILES, "").split(os.pathsep) if name)
+    return _load_laid_over(files)
 
 
-@cache
-def _load_shipped() -> Knowledge:
-    return _load_files(tuple(sorted(SHIPPED.glob("*.toml"))))
+@lru_cache(maxsize=8)
+def _load_known(files: tuple[Path, ...], changed: tuple[int, ...]) -> Knowledge:
+    """``changed`` makes an edited file count as another one."""
+    return _load_files(tuple(sorted(SHIPPED.glob("*.toml"))) + files)
+
+
+def _load_laid_over(files: tuple[Path, ...]) -> Knowledge:
+    try:
+        changed = tuple(file.stat().st_mtime_ns for file in files)
+    except OSError as error:
+        raise KnowledgeError(f"{error.filename} cannot be read ({error.strerror})", "check the path") from error
+    return _load_known(files, changed)
 
 
 def _load_files(files: tuple[Path, ...]) -> Knowledge:
