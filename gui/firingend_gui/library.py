@@ -16,7 +16,6 @@ from firingend.reading.reading import Box, PhotoReading
 from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, PlacedPhoto
 from firingend_gui.session import Session
 
-
 REPAIR_OUTCOMES = (
     Choice("cured", "it runs right now"),
     Choice("better", "better, not right"),

@@ -114,14 +114,10 @@ def photometric(x: Tensor, strength: float) -> Tensor:
 
 def _resolution(x: Tensor, share: float) -> Tensor:
     """Shrink and enlarge a share of the batch, as a small forum picture was."""
-    chosen = torch.rand(len(x), device=x.device) < share
-    if not bool(chosen.any()):
-        return x
+    chosen = torch.rand(len(x), 1, 1, 1, device=x.device) < share
     side = int(torch.randint(36, 140, ()))
-    small = F.interpolate(x[chosen], size=(side, side), mode="area")
-    x = x.clone()
-    x[chosen] = F.interpolate(small, size=x.shape[2:], mode="bicubic", align_corners=False)
-    return x
+    small = F.interpolate(x, size=(side, side), mode="area")
+    return torch.where(chosen, F.interpolate(small, size=x.shape[2:], mode="bicubic", align_corners=False), x)
 
 
 def normalised(x: Tensor) -> Tensor:

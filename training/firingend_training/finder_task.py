@@ -40,9 +40,7 @@ def split(wholes: WholePictures, settings: FinderSettings) -> tuple[NDArray[np.i
     return np.flatnonzero(~apart), np.flatnonzero(apart)
 
 
-def moved(
-    tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1.0
-) -> tuple[Tensor, Tensor, Tensor]:
+def moved(tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1.0) -> tuple[Tensor, Tensor, Tensor]:
     """Pictures placed on a grey canvas at a random scale, turn, mirror and position, with boxes and axes.
 
     Boxes are the bounding boxes of the ellipse inscribed in the turned box: for a firing end that is closer
@@ -58,9 +56,7 @@ def moved(
     scale = (
         target
         / longest
-        * torch.where(
-            torch.rand(n, device=device) < 0.12, uniform(n, 1.1, 1.8, device), torch.ones(n, device=device)
-        )
+        * torch.where(torch.rand(n, device=device) < 0.12, uniform(n, 1.1, 1.8, device), torch.ones(n, device=device))
     )
     quarter = torch.randint(0, 4, (n,), device=device) * (math.pi / 2)
     angle = quarter + 0.12 * torch.randn(n, device=device)
@@ -73,9 +69,7 @@ def moved(
     )
     source_centre = size / 2
     slack = (canvas * shrink - target).clamp(min=0.0)
-    centre = canvas * shrink / 2 + (torch.rand(n, 2, device=device) - 0.5) * (
-        slack[:, None] + 0.06 * canvas * shrink
-    )
+    centre = canvas * shrink / 2 + (torch.rand(n, 2, device=device) - 0.5) * (slack[:, None] + 0.06 * canvas * shrink)
     out = int(canvas * shrink)
     inverse = torch.linalg.inv(forward)
     # affine_grid wants normalised output → normalised input
@@ -83,7 +77,7 @@ def moved(
     linear = inverse * (out / side)
     shift = ((inverse @ torch.full((n, 2, 1), out / 2, device=device))[:, :, 0] + offset) * 2 / side - 1
     grid = F.affine_grid(torch.cat([linear, shift[:, :, None]], 2), [n, 3, out, out], align_corners=False)
-    if float(scale.mean()) < 0.6:
+    if shrink < 1.0:
         pictures = F.avg_pool2d(pictures, 2)
     placed = F.grid_sample(pictures - GREY, grid, align_corners=False) + GREY
     boxes = tensors.boxes[rows]
@@ -97,9 +91,7 @@ def moved(
     return placed, torch.where(inside[..., None], new_boxes, torch.nan), new_axes
 
 
-def batches(
-    tensors: WholeTensors, rows: NDArray[np.int64], settings: FinderSettings
-) -> Iterator[tuple[Tensor, ...]]:
+def batches(tensors: WholeTensors, rows: NDArray[np.int64], settings: FinderSettings) -> Iterator[tuple[Tensor, ...]]:
     """Endless training batches; every fourth is tiled from four pictures each."""
     generator = torch.Generator().manual_seed(settings.seed)
     all_rows = torch.from_numpy(rows)
@@ -180,9 +172,7 @@ def loss_of(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
     goal = distances.permute(0, 2, 3, 1)[cells].clamp(min=1.0)
     overlap = _overlap(box, goal)
     box_loss = (-torch.log(overlap.clamp(min=1e-3)) + 0.5 * (box.log() - goal.log()).abs().mean(1)) * weight
-    axis_loss = (raw.axis.float().permute(0, 2, 3, 1)[cells] - axes.permute(0, 2, 3, 1)[cells]).abs().mean(
-        1
-    ) * weight
+    axis_loss = (raw.axis.float().permute(0, 2, 3, 1)[cells] - axes.permute(0, 2, 3, 1)[cells]).abs().mean(1) * weight
     return heat_loss + (box_loss.sum() + 2.0 * axis_loss.sum()) / weight.sum()
 
 

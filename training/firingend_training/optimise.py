@@ -16,6 +16,8 @@ from tqdm import tqdm
 from firingend_training.networks import FinderNet, ReaderNet
 
 WARM_UP = 100
+AVERAGE_EVERY = 4
+"""Steps between two updates of the running average; each costs as much as a small step."""
 CHECKPOINT_SECONDS = 60.0
 
 
@@ -52,10 +54,10 @@ def running_average(decay: float) -> Callable[[list[Tensor], list[Tensor], Tenso
     def update(kept: list[Tensor], now: list[Tensor], updates: Tensor | int) -> None:
         count = float(updates)
         share = 1.0 - min(decay, (1.0 + count) / (10.0 + count))
+        pairs = [(old, new) for old, new in zip(kept, now, strict=True) if old.is_floating_point()]
+        torch._foreach_lerp_([old for old, _ in pairs], [new for _, new in pairs], share)
         for old, new in zip(kept, now, strict=True):
-            if old.is_floating_point():
-                old.lerp_(new, share)
-            else:
+            if not old.is_floating_point():
                 old.copy_(new)
 
     return update
@@ -95,9 +97,11 @@ def fit(
     """
     settings = net.settings
     net.to(device)
-    average = AveragedModel(net, multi_avg_fn=running_average(settings.average), use_buffers=True)
+    decay = settings.average**AVERAGE_EVERY
+    average = AveragedModel(net, multi_avg_fn=running_average(decay), use_buffers=True)
     groups = parameter_groups(net, frozen_blocks)
-    optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay)
+    fused = device.type == "cuda"
+    optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay, fused=fused)
     progress = Progress(0, 0.0)
     checkpoint = folder / "checkpoint.pt"
     if resume and checkpoint.exists():
@@ -120,8 +124,9 @@ def fit(
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
-        average.update_parameters(net)
         step += 1
+        if step % AVERAGE_EVERY == 0 or step <= AVERAGE_EVERY:
+            average.update_parameters(net)
         bar.update()
         if step % 50 == 0:
             loss_shown = float(loss.detach())
@@ -130,7 +135,8 @@ def fit(
             saved = time.monotonic()
             _save(checkpoint, net, average, optimiser, Progress(step, progress.seconds + saved - started))
     bar.close()
-    print(f"{folder.name}: {step} steps, last loss {loss_shown:.4f}, {seconds:.0f} s", flush=True)
+    rate = (step - progress.step) / max(seconds - progress.seconds, 1e-6)
+    print(f"{folder.name}: {step} steps, last loss {loss_shown:.4f}, {seconds:.0f} s, {rate:.1f} steps/s", flush=True)
     kept = average.module if settings.average > 0 else net
     torch.save({k: v.cpu() for k, v in kept.state_dict().items()}, folder / "weights.pt")
     kept.eval()

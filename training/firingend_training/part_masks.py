@@ -68,9 +68,7 @@ def overlap_of(table: Counts) -> NDArray[np.float64]:
     return overlaps
 
 
-def mask_crop(
-    mask: NDArray[np.uint8], plug_index: int, plug: PlugTruth, side: int, margin: float
-) -> NDArray[np.uint8]:
+def mask_crop(mask: NDArray[np.uint8], plug_index: int, plug: PlugTruth, side: int, margin: float) -> NDArray[np.uint8]:
     """Parts of one plug in the reader's upright crop; other plugs are background, outside the picture is UNKNOWN.
 
     Parameters
@@ -98,7 +96,7 @@ def _compare(truth: PictureTruth, *, set_folder: Path, reader: Reader) -> tuple[
     mask = np.asarray(Image.open(set_folder / truth.mask))
     table, crops = np.zeros((len(PARTS), len(PARTS)), np.int64), 0
     for index, plug in enumerate(truth.plugs):
-        if plug.nose_pixels < FEWEST_NOSE_PIXELS:
+        if not (plug.nose_pixels >= FEWEST_NOSE_PIXELS if plug.readable is None else plug.readable):
             continue
         crop = reader.crop(picture, FiringEnd(plug.box, plug.axis, 1.0))
         seen = reader.read(crop[None]).parts[0].argmax(axis=0)

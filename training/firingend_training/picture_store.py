@@ -124,7 +124,7 @@ def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...
     picture = cv2.cvtColor(cv2.imread(str(folder / truth.file)), cv2.COLOR_BGR2RGB)
     mask = cv2.imread(str(folder / truth.mask), cv2.IMREAD_GRAYSCALE)
     for index, plug in enumerate(truth.plugs):
-        if plug.nose_pixels >= FEWEST_NOSE_PIXELS:
+        if plug.nose_pixels >= FEWEST_NOSE_PIXELS if plug.readable is None else plug.readable:
             centre, side = _square(plug.box)
             yield (*_cut(picture, mask, centre, side, index), *_targets(plug), plug.plug, truth.scene)
     rng = np.random.default_rng(zlib.crc32(truth.file.encode()))

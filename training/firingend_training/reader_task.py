@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import torch
@@ -86,35 +86,38 @@ def batches(
             yield (crops, masks, *targets.values())
 
 
-def loss_of(settings: ReaderSettings):  # noqa: ANN201 - the closure's type says it all below
-    """The loss over one batch of ``batches``."""
+def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]], Tensor]:
+    """The loss over one batch of ``batches``.
+
+    Written without a question to the device (no ``any``, no boolean indexing): each would make the processor
+    wait for the graphics card.
+    """
 
     def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
         crops, masks, five, ceramic, surface, status, signs, severity = batch
         out = ReaderOutput(*(o.float() for o in net(crops)))
-        smooth = settings.smoothing
-        plug = status != STATUS.index("not-a-plug")
-        known = torch.isfinite(severity)
+        plug = (status != STATUS.index("not-a-plug")).float()[:, None]
+        known = torch.isfinite(severity).float()
+        off = (torch.sigmoid(out.severity[:, 0]) - severity.nan_to_num(0.0)).abs()
+        sign = F.binary_cross_entropy_with_logits(out.signs, signs.clamp(0.0, 1.0), reduction="none")
         parts = {
-            "five": _cross_entropy(out.five, five, smooth),
-            "ceramic": _cross_entropy(out.ceramic, ceramic, smooth),
-            "surface": _cross_entropy(out.surface, surface, smooth),
-            "status": _cross_entropy(out.status, status, smooth),
-            "signs": F.binary_cross_entropy_with_logits(out.signs[plug], signs[plug].clamp(0.0, 1.0)),
-            "severity": (torch.sigmoid(out.severity[:, 0])[known] - severity[known]).abs().mean(),
+            "five": _cross_entropy(out.five, five, settings.smoothing),
+            "ceramic": _cross_entropy(out.ceramic, ceramic, settings.smoothing),
+            "surface": _cross_entropy(out.surface, surface, settings.smoothing),
+            "status": _cross_entropy(out.status, status, settings.smoothing),
+            "signs": (sign * plug).sum() / (plug.sum() * signs.shape[1]).clamp(min=1.0),
+            "severity": (off * known).sum() / known.sum().clamp(min=1.0),
             "parts": F.cross_entropy(out.parts, masks, ignore_index=255),
         }
-        return torch.stack([LOSS_WEIGHTS[name] * value for name, value in parts.items()]).nansum()
+        return torch.stack([LOSS_WEIGHTS[name] * value for name, value in parts.items()]).sum()
 
     return loss
 
 
 def _cross_entropy(logits: Tensor, target: Tensor, smoothing: float) -> Tensor:
     """Mean over the rows that know this target; zero when none does."""
-    rows = target != NONE
-    if not bool(rows.any()):
-        return logits.sum() * 0.0
-    return F.cross_entropy(logits[rows], target[rows], label_smoothing=smoothing)
+    each = F.cross_entropy(logits, target, ignore_index=NONE, label_smoothing=smoothing, reduction="sum")
+    return each / (target != NONE).sum().clamp(min=1)
 
 
 @torch.inference_mode()
@@ -153,8 +156,6 @@ def part_overlap(
         crops, masks = tensors.crops(chosen, settings, jitter=0.0)
         seen = net(normalised(crops)).parts.argmax(1)
         known = masks != 255
-        table += (
-            torch.bincount(masks[known] * count + seen[known], minlength=count * count).view(count, count).cpu()
-        )
+        table += torch.bincount(masks[known] * count + seen[known], minlength=count * count).view(count, count).cpu()
     both = table.diag()
     return (both / (table.sum(0) + table.sum(1) - both).clamp(min=1)).numpy()

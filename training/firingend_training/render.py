@@ -35,8 +35,8 @@ class RenderSettings:
     plugs: int = 100
     first_scene: int = 0
     variant: str = "auto"
-    close_samples: int = 256
-    wide_samples: int = 128
+    close_samples: int = 64
+    wide_samples: int = 12
     passes: int = 2
     denoise: bool = False
     depth: int = 6

@@ -7,7 +7,7 @@ import os
 import queue
 import time
 import traceback
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend_training.mitsuba_scene import CUDA
+from firingend_training.readable import readable
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -200,6 +201,7 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
         picture, quality, camera = develop(linear, rng, item.illuminant, settings.scenes.split)
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
+        told = tuple(replace(plug, readable=readable(plug, view.height, camera)) for plug in plugs)
         truths.append(
             PictureTruth(
                 file=file,
@@ -208,7 +210,7 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
                 kind=plan.kind,
                 width=view.width,
                 height=view.height,
-                plugs=plugs,
+                plugs=told,
                 nuisance={**item.nuisance, **traced.nuisance, **camera},
             )
         )

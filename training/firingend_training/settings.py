@@ -24,19 +24,19 @@ class ReaderSettings:
     """Feed the heads colour, contrast and highlights measured under the part masks."""
     hidden: int = 256
     """Width of the layer the heads share."""
-    dropout: float = 0.3
+    dropout: float = 0.2
     batch: int = 128
     steps: int = 6000
     """Optimiser steps in all, unless ``minutes`` ends the run first."""
     minutes: float = 60.0
     """Wall-clock budget; the learning-rate curve follows whichever of steps and minutes is nearer its end."""
-    head_first: float = 0.12
+    head_first: float = 0.08
     """Share of the run in which only the heads learn."""
     frozen_blocks: int = 0
     """Blocks of the body, from the stem on, that never learn."""
-    head_rate: float = 1e-3
-    body_rate: float = 2e-4
-    layer_decay: float = 0.9
+    head_rate: float = 2e-3
+    body_rate: float = 6e-4
+    layer_decay: float = 0.95
     """Factor on the body's learning rate from one block to the one before it."""
     weight_decay: float = 0.02
     smoothing: float = 0.05

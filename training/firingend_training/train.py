@@ -21,9 +21,7 @@ from firingend_training.settings import FinderSettings, ReaderSettings, save_set
 Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
 
 
-def train_reader(
-    sets: Sequence[Path], out: Path, settings: ReaderSettings, device: torch.device, resume: bool
-) -> None:
+def train_reader(sets: Sequence[Path], out: Path, settings: ReaderSettings, device: torch.device, resume: bool) -> None:
     """Train the reader and leave ``weights.pt`` and ``settings.json`` in ``out``."""
     regions = load_regions(sets)
     learn, _ = reader_task.split(regions, settings)
@@ -60,13 +58,11 @@ def save_apart(
     for name, rough in (("plain", False), ("rough", True)):
         out = reader_task.outputs(net, tensors, apart, settings, rough=rough)
         arrays |= {f"{name}_{head}": getattr(out, head).numpy() for head in ReaderNet.HEADS}
-        arrays[f"{name}_overlap"] = reader_task.part_overlap(net, tensors, apart, settings)
+    arrays["overlap"] = reader_task.part_overlap(net, tensors, apart, settings)
     np.savez_compressed(path, **arrays)
 
 
-def train_finder(
-    sets: Sequence[Path], out: Path, settings: FinderSettings, device: torch.device, resume: bool
-) -> None:
+def train_finder(sets: Sequence[Path], out: Path, settings: FinderSettings, device: torch.device, resume: bool) -> None:
     """Train the finder and leave ``weights.pt`` and ``settings.json`` in ``out``."""
     wholes = load_wholes(sets, settings.canvas)
     learn, _ = finder_task.split(wholes, settings)

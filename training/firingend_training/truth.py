@@ -44,13 +44,15 @@ class PlugTruth:
     view_degrees
         Angle between plug axis and line of sight: 0 looking straight at the firing end, 90 side on.
     nose_pixels
-        Visible pixels of the insulator nose; readable() uses it.
+        Visible pixels of the insulator nose.
     severity
         0..1, how far the deposit goes (for soot: nose only, rim, threads).
     signs
         ``labels.SIGNS`` present, with strength 0..1; absent ones are left out.
     cover
         Share of each part of ``labels.PARTS`` covered by the label's deposit, 0..1.
+    readable
+        Whether anybody could read it (``readable.readable``); None in sets made before that was told.
     shape
         Free facts about geometry: thread_mm, nose_mm, gap_mm, straps, electrode_mm, shell finish, thread dirt…
     """
@@ -67,6 +69,7 @@ class PlugTruth:
     signs: dict[str, float] = field(default_factory=dict)
     cover: dict[str, float] = field(default_factory=dict)
     shape: dict[str, Any] = field(default_factory=dict)
+    readable: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,9 +71,7 @@ class Resampling:
         drawn: Floats = self._times[:, self._index]
         return drawn
 
-    def measure(
-        self, rows: Floats, of_totals: Callable[[Floats], Floats], *, count: int | None = None
-    ) -> Measure:
+    def measure(self, rows: Floats, of_totals: Callable[[Floats], Floats], *, count: int | None = None) -> Measure:
         """A measure that depends on sums over the items alone.
 
         Parameters

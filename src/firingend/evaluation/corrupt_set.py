@@ -118,9 +118,7 @@ def draw(pictures: Sequence[TruePicture], limit: int, seed: int) -> list[TruePic
     return [pictures[i] for i in sorted(in_turn[:limit])]
 
 
-def _read_spoilt(
-    truth: TruePicture, *, read: ReadPhoto, folder: Path, seed: int
-) -> Mapping[tuple[str, int], Judged]:
+def _read_spoilt(truth: TruePicture, *, read: ReadPhoto, folder: Path, seed: int) -> Mapping[tuple[str, int], Judged]:
     try:
         pixels, scale = _reduced(truth.file)
     except PhotoError:

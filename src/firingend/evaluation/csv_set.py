@@ -88,9 +88,7 @@ def _picture(row: Mapping[str, str], folder: Path) -> TruePicture:
         if boxes and len(boxes) != len(truths):
             raise SetError(f"{len(truths)} labels but {len(boxes)} boxes", "give one box for each label")
         readable = row.get("readable", "").lower() not in ("no", "false", "0")
-        plugs = tuple(
-            TruePlug(truth, boxes[i] if boxes else None, readable) for i, truth in enumerate(truths)
-        )
+        plugs = tuple(TruePlug(truth, boxes[i] if boxes else None, readable) for i, truth in enumerate(truths))
     return TruePicture(file, row.get("engine") or row.get("scene") or row["file"], plugs, _nuisance(row))
 
 

@@ -99,9 +99,9 @@ def severity_curves(lines: Sequence[tuple[str, Sequence[float]]]) -> Markup:
     for row, ((name, _), stroke) in enumerate(zip(lines, _cycle(len(lines)), strict=True)):
         y = _TOP + 10 + row * 19
         parts.append(
-            Markup(
-                '<path class="curve" stroke-dasharray="{}" d="M{} {}h34"/><text x="{}" y="{}">{}</text>'
-            ).format(stroke or "none", WIDTH + 6, y, WIDTH + 47, y + 4, name)
+            Markup('<path class="curve" stroke-dasharray="{}" d="M{} {}h34"/><text x="{}" y="{}">{}</text>').format(
+                stroke or "none", WIDTH + 6, y, WIDTH + 47, y + 4, name
+            )
         )
     return _svg("Balanced accuracy against severity, one line for each kind", Markup("").join(parts), WIDTH + 150)
 

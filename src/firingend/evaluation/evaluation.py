@@ -82,5 +82,3 @@ def evaluate(
         spoilt = try_spoilt(photo_set, read, limit=corrupt, seed=seed, workers=workers, progress=told)
     scores = score(trial.judged, repeats=repeats, seed=seed)
     return Evaluation(photo_set, trial, scores, spoilt, seconds, seed)
-
-

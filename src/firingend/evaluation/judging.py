@@ -150,9 +150,7 @@ def _pairs_without_boxes(plugs: int, readings: Sequence[Reading]) -> dict[int, i
 
 
 def _answers(truth: TruePicture, readings: Sequence[Reading], pairs: Mapping[int, int]) -> tuple[Answer, ...]:
-    return tuple(
-        _answer(truth, plug, readings[pairs[j]] if j in pairs else None) for j, plug in enumerate(truth.plugs)
-    )
+    return tuple(_answer(truth, plug, readings[pairs[j]] if j in pairs else None) for j, plug in enumerate(truth.plugs))
 
 
 def _answer(picture: TruePicture, plug: TruePlug | None, reading: Reading | None) -> Answer:

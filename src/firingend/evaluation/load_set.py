@@ -9,9 +9,7 @@ from firingend.evaluation.csv_set import load_csv
 from firingend.evaluation.photo_set import NOT_A_PLUG, TRUTHS, PhotoSet, SetError, TruePicture, TruePlug, known_truth
 from firingend.evaluation.rendered_set import load_rendered
 
-PHOTO_ENDINGS: Final = frozenset(
-    (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp", ".gif")
-)
+PHOTO_ENDINGS: Final = frozenset((".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp", ".gif"))
 
 
 def load_set(path: Path) -> PhotoSet:

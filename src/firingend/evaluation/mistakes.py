@@ -88,5 +88,3 @@ def data_address(pixels: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> str
     stream = io.BytesIO()
     Image.fromarray(pixels).save(stream, "JPEG", quality=_QUALITY)
     return f"data:image/jpeg;base64,{base64.b64encode(stream.getvalue()).decode('ascii')}"
-
-

@@ -26,6 +26,11 @@ class _Plug(BaseModel):
     severity: float = 0.0
     signs: dict[str, float] = Field(default_factory=dict)
     shape: dict[str, Any] = Field(default_factory=dict)
+    readable: bool | None = None
+
+    def counts(self) -> bool:
+        """Whether anybody could read it: as the renderer told, or, where it did not, by the nose in sight."""
+        return self.nose_pixels >= FEWEST_NOSE_PIXELS if self.readable is None else self.readable
 
 
 class _Picture(BaseModel):
@@ -68,9 +73,7 @@ def _picture(line: str, path: Path, number: int) -> TruePicture:
     for plug in raw.plugs:
         if plug.label not in TRUTHS:
             raise SetError(f"{path} line {number}: label {plug.label!r} is not known", _REMEDY)
-    plugs = tuple(
-        TruePlug(p.label, p.box, p.nose_pixels >= FEWEST_NOSE_PIXELS, _plug_nuisance(p)) for p in raw.plugs
-    )
+    plugs = tuple(TruePlug(p.label, p.box, p.counts(), _plug_nuisance(p)) for p in raw.plugs)
     nuisance = {"kind": raw.kind, **_plain(raw.nuisance)}
     return TruePicture(path.parent / raw.file, str(raw.scene), plugs, nuisance)
 

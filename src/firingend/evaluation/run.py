@@ -49,9 +49,7 @@ def reader_of(models: Path | None = None) -> ReadPhoto:
     return partial(read_photo, finder=Finder(models, 1), reader=Reader(models, 1))
 
 
-def try_set(
-    photo_set: PhotoSet, read: ReadPhoto, *, workers: int = WORKERS, progress: Progress | None = None
-) -> Trial:
+def try_set(photo_set: PhotoSet, read: ReadPhoto, *, workers: int = WORKERS, progress: Progress | None = None) -> Trial:
     """Read and judge a set.
 
     Raises
@@ -70,9 +68,7 @@ def try_set(
     return Trial(tuple(judged), tuple(unopened))
 
 
-def in_threads(
-    work: Callable[[ItemT], ResultT], items: Sequence[ItemT], workers: int
-) -> Iterator[ResultT]:
+def in_threads(work: Callable[[ItemT], ResultT], items: Sequence[ItemT], workers: int) -> Iterator[ResultT]:
     """Results in the order of the items; decoding and inference release Python's lock, so threads do.
 
     After an error, work not yet begun is dropped.

@@ -242,9 +242,7 @@ def _finder_measures(finds: Sequence[Finds], repeats: int, seed: int) -> dict[st
         "false_labels_per_picture": [(f.extra_labelled, 1) for f in finds],
         "rows_all_found": [(f.found == f.plugs, 1) if f.plugs > 1 else (0, 0) for f in finds],
         "row_order_right": [(f.in_order, 1) if f.plugs > 1 and f.found > 1 else (0, 0) for f in finds],
-        "rows_all_found_in_order": [
-            (f.found == f.plugs and f.in_order, 1) if f.plugs > 1 else (0, 0) for f in finds
-        ],
+        "rows_all_found_in_order": [(f.found == f.plugs and f.in_order, 1) if f.plugs > 1 else (0, 0) for f in finds],
         "rows_exactly_right": [
             (f.found == f.plugs and f.in_order and not f.extra, 1) if f.plugs > 1 else (0, 0) for f in finds
         ],

@@ -47,7 +47,7 @@ class SceneSettings:
     split: Split = "train"
     kind_shares: tuple[float, ...] = (0.5, 0.16, 0.1, 0.16, 0.08)
     close_pixels: tuple[int, int] = (288, 288)
-    wide_pixels: tuple[int, int] = (640, 480)
+    wide_pixels: tuple[int, int] = (1280, 960)
     detail: float = 1.0
 
 

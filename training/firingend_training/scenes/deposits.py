@@ -30,7 +30,7 @@ LABEL_SHARES = {
 }
 """Shares of the labels in a rendered set; a reader's prior is set elsewhere."""
 
-_LEAST_SEVERITY = {"rich-carbon": 0.12, "oil-fouled": 0.15, "wet": 0.35}
+_LEAST_SEVERITY = {"rich-carbon": 0.18, "oil-fouled": 0.35, "wet": 0.55}
 """Below these nobody would give the label."""
 
 FINISHES = ("zinc-bright", "zinc-yellow", "nickel", "black-oxide", "dull-steel")
@@ -403,12 +403,12 @@ def _paint_electrode_history(p: _Painter, shell: ShellState) -> None:
 _TANS = (
     (srgb(206, 180, 148), srgb(160, 126, 94)),
     (srgb(188, 164, 138), srgb(130, 104, 86)),
-    (srgb(210, 192, 168), srgb(166, 138, 110)),
+    (srgb(200, 176, 146), srgb(156, 126, 96)),
     (srgb(174, 160, 146), srgb(124, 112, 102)),
     (srgb(204, 158, 112), srgb(156, 106, 66)),
     (srgb(170, 146, 122), srgb(118, 92, 72)),
-    (srgb(206, 176, 160), srgb(150, 116, 100)),
-    (srgb(226, 212, 190), srgb(188, 150, 104)),
+    (srgb(196, 162, 142), srgb(142, 108, 90)),
+    (srgb(212, 182, 140), srgb(172, 132, 86)),
     (srgb(160, 150, 140), srgb(112, 104, 98)),
 )
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
@@ -424,12 +424,12 @@ def _paint_pale(p: _Painter, condition: Condition, counts: bool) -> None:
     rough = _dry_roughness(p, condition)
     white = _PALES[p.rng.integers(len(_PALES))]
     p.lay(nose, 0.92 + 0.08 * p.broad, white, rough, relief=0.012 * p.grain, jitter=0.04, counts=counts)
-    mottle = [srgb(218, 208, 184), srgb(200, 200, 200), srgb(228, 218, 204)][p.rng.integers(3)]
-    p.lay(nose, p.uniform(0, 0.5) * smooth_step(0.2, 1.4, p.cloud), mottle, rough, jitter=0.05)
+    mottle = [srgb(222, 216, 202), srgb(200, 200, 200), srgb(228, 222, 214)][p.rng.integers(3)]
+    p.lay(nose, p.uniform(0, 0.35) * smooth_step(0.2, 1.4, p.cloud), mottle, rough, jitter=0.05)
     if p.rng.random() < 0.4:
         # A darker fillet down the cone, the tip burned clean.
         foot = smooth_step(p.plug.shape.nose - 1.0, p.plug.shape.nose - p.uniform(2.5, 5), p.z + 0.4 * p.cloud)
-        p.lay(nose, foot * p.uniform(0.1, 0.6), srgb(170, 150, 126), rough)
+        p.lay(nose, foot * p.uniform(0.1, 0.45), srgb(164, 156, 146), rough)
     p.lay(nose, p.depth * p.uniform(0.1, 0.5), srgb(152, 140, 124), 0.8)
 
 
@@ -448,17 +448,18 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
         nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.55, 0.85), rough
     )
     if p.rng.random() < 0.25:
-        # Two tones: the tip burned almost clean, or a cream foot under a tan tip.
-        edge = shape.nose - p.uniform(0.4, 1.8)
+        # Two tones: the tip burned almost clean.
+        edge = shape.nose - p.uniform(0.3, 1.0)
         tip = smooth_step(edge - 0.2, edge + 0.3, p.z + 0.25 * p.cloud)
-        p.lay(nose, (tip if p.rng.random() < 0.5 else 1 - tip) * p.uniform(0.3, 0.85), srgb(232, 222, 206), rough)
+        # Never more than half the nose: with more of it cream, nobody could call the plug tan.
+        p.lay(nose, tip * p.uniform(0.3, 0.7), srgb(228, 214, 194), rough)
     for _ in range(p.rng.integers(0, 3)):
         ring = shape.nose - p.uniform(0.2, 3)
         band = np.exp(-(((p.z - ring + 0.15 * p.cloud) / p.uniform(0.12, 0.5)) ** 2))
         p.lay(nose, p.uniform(0, 0.65) * band, dark * 0.6, rough)
     side = smooth_step(0, 1.2, np.cos(p.angle - p.uniform(0, 6.28)) + 0.4 * p.cloud)
-    one_sided = dark * 0.7 if p.rng.random() < 0.5 else srgb(226, 216, 200)
-    p.lay(nose, p.uniform(0, 0.5) * side, one_sided, rough)
+    one_sided = dark * 0.7 if p.rng.random() < 0.7 else srgb(222, 206, 182)
+    p.lay(nose, p.uniform(0, 0.4) * side, one_sided, rough)
     if p.rng.random() < 0.15:
         p.lay(nose, side * p.uniform(0.4, 0.9) * smooth_step(-0.4, 0.6, p.middle + p.cloud), srgb(58, 50, 46), 0.95)
     spots = smooth_step(p.uniform(2.0, 2.8), 3.1, p.grain + 0.4 * p.middle)
@@ -561,7 +562,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.06, 0.26)
+    gloss = p.uniform(0.06, 0.2)
     amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
     lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.7, 1.6)))
     relief = (lumps * p.uniform(0.04, 0.3) + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
@@ -583,7 +584,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
-    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.5, 1.0))
+    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.7, 1.0))
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
@@ -605,7 +606,7 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
-    dark = p.uniform(0.38, 0.65)
+    dark = p.uniform(0.3, 0.52)
     p.colour *= (1 - film * (1 - dark))[:, None]
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + 0.22 * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
@@ -619,19 +620,19 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
 def _stain_with_fuel(p: _Painter, film: Floats) -> None:
     """Runs down the nose and a darker foot: fuel carries soot along and gathers where nose meets bore."""
     nose = p.zones(Zone.NOSE)
-    if p.rng.random() < 0.75:
+    if p.rng.random() < 0.95:
         down = np.stack([p.radius * 1.5, p.z * 0.25, p.angle * 1.6], 1).astype(np.float32)
         runs = smooth_step(p.uniform(-0.6, 0.6), 1.2, in_space(down, "pink", p.uniform(0.6, 1.1), p.rng))
         tone = blend(srgb(132, 114, 88), srgb(74, 66, 60), p.rng.random())
-        p.lay(nose, runs * film * p.uniform(0.25, 0.75), tone, 0.3)
+        p.lay(nose, runs * film * p.uniform(0.4, 0.85), tone, 0.3)
     top = p.plug.shape.nose
     foot = smooth_step(top - p.uniform(0.8, 2.5), top - p.uniform(3.0, 6.0), p.z + 0.3 * p.cloud)
-    p.lay(nose, foot * film * p.uniform(0.3, 0.8), srgb(70, 60, 50), 0.2)
+    p.lay(nose, foot * film * p.uniform(0.5, 0.9), srgb(70, 60, 50), 0.2)
 
 
 def _bead(p: _Painter, film: Floats) -> None:
     """Beads standing on the film: round, darker at their edge."""
-    share = smooth_step(p.uniform(-1.6, 0.1), 0.8, p.cloud + 0.4)
+    share = smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
     for frequency, height in (
@@ -642,7 +643,7 @@ def _bead(p: _Painter, film: Floats) -> None:
         dome = np.sqrt(np.clip(1 - (cell / 0.36) ** 2, 0, 1)) * film * share
         p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 0.8, 0.6))).astype(np.float32)
         ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
-        p.colour *= (1 - 0.42 * ring)[:, None]
+        p.colour *= (1 - 0.55 * ring)[:, None]
         p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
         p.metallic[:] = blend(p.metallic, p.metallic * 0.6, dome)
 

@@ -53,9 +53,7 @@ def merged(meshes: Sequence[SurfaceMesh]) -> SurfaceMesh:
     return SurfaceMesh(
         points=joined("points"),
         normals=joined("normals"),
-        faces=np.concatenate([m.faces + np.uint32(s) for m, s in zip(meshes, starts, strict=True)]).astype(
-            np.uint32
-        ),
+        faces=np.concatenate([m.faces + np.uint32(s) for m, s in zip(meshes, starts, strict=True)]).astype(np.uint32),
         colour=joined("colour"),
         roughness=joined("roughness"),
         metallic=joined("metallic"),

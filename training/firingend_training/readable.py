@@ -1,0 +1,40 @@
+"""Which rendered plugs anybody could read: the others teach finding, not labels, and no score counts them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from firingend_training.truth import PlugTruth
+
+LEAST_BOX: Final = 64.0
+"""Longer side of the box in pixels the picture really has (before it was enlarged)."""
+LEAST_NOSE: Final = 0.012
+"""Visible nose over the square on the longer side of the box."""
+MOST_BLUR: Final = 0.025
+"""Standard deviation of the blur over the longer side of the box."""
+
+
+def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
+    """Whether nose, size and sharpness leave something to read.
+
+    Parameters
+    ----------
+    plug
+        A plug of the picture.
+    height
+        Of the picture, pixels.
+    nuisance
+        The picture's; ``shrink_to`` (height it was shrunk to before it was enlarged again, 0 for never),
+        ``defocus`` (standard deviation, pixels) and ``motion`` (length, pixels) count.
+
+    Notes
+    -----
+    Limits set by eye on contact sheets of this project's renders; common practice has no number for them.
+    """
+    side = max(plug.box[2] - plug.box[0], plug.box[3] - plug.box[1])
+    shrunk = float(nuisance.get("shrink_to") or 0.0)
+    kept = min(1.0, shrunk / height) if shrunk > 0 else 1.0
+    # A straight smear of length L has the spread of a uniform distribution: L / √12.
+    blur = (float(nuisance.get("defocus") or 0.0) ** 2 + float(nuisance.get("motion") or 0.0) ** 2 / 12) ** 0.5
+    return side * kept >= LEAST_BOX and plug.nose_pixels >= LEAST_NOSE * side**2 and blur <= MOST_BLUR * side
