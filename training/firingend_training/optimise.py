@@ -54,11 +54,10 @@ def running_average(decay: float) -> Callable[[list[Tensor], list[Tensor], Tenso
     def update(kept: list[Tensor], now: list[Tensor], updates: Tensor | int) -> None:
         count = float(updates)
         share = 1.0 - min(decay, (1.0 + count) / (10.0 + count))
-        pairs = [(old, new) for old, new in zip(kept, now, strict=True) if old.is_floating_point()]
-        torch._foreach_lerp_([old for old, _ in pairs], [new for _, new in pairs], share)
-        for old, new in zip(kept, now, strict=True):
-            if not old.is_floating_point():
-                old.copy_(new)
+        if kept[0].is_floating_point():  # the caller groups by type
+            torch._foreach_lerp_(kept, now, share)
+        else:
+            torch._foreach_copy_(kept, now)
 
     return update
 
