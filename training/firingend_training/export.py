@@ -116,7 +116,8 @@ def export_reader(run: Path, out: Path, version: str, *, stated_error: float = S
         outputs=ReaderOutput._fields,
         free={0: "n"},
     )
-    calibration = calibrate(run / "apart.npz", roughness="plain", stated_error=stated_error)
+    blend = 0.5 if net.settings.two_facts else 0.0  # facts that were never learned have no say
+    calibration = calibrate(run / "apart.npz", blend=blend, roughness="plain", stated_error=stated_error)
     _write_json(out / "reader.json", reader_metadata(net.settings, calibration, path, version))
     return difference
 

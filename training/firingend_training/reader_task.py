@@ -92,6 +92,7 @@ def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]
     Written without a question to the device (no ``any``, no boolean indexing): each would make the processor
     wait for the graphics card.
     """
+    weights = LOSS_WEIGHTS if settings.two_facts else {**LOSS_WEIGHTS, "ceramic": 0.0, "surface": 0.0}
 
     def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
         crops, masks, five, ceramic, surface, status, signs, severity = batch
@@ -109,7 +110,7 @@ def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]
             "severity": (off * known).sum() / known.sum().clamp(min=1.0),
             "parts": F.cross_entropy(out.parts, masks, ignore_index=255),
         }
-        return torch.stack([LOSS_WEIGHTS[name] * value for name, value in parts.items()]).sum()
+        return torch.stack([weights[name] * value for name, value in parts.items()]).sum()
 
     return loss
 

@@ -22,6 +22,8 @@ class ReaderSettings:
     """Feed the heads features pooled under the part masks beside the whole-crop features."""
     measured: bool = True
     """Feed the heads colour, contrast and highlights measured under the part masks."""
+    two_facts: bool = True
+    """Learn what the ceramic carries and what the surface is beside the five labels."""
     hidden: int = 256
     """Width of the layer the heads share."""
     dropout: float = 0.2

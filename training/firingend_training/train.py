@@ -23,7 +23,11 @@ Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
 
 def train_reader(sets: Sequence[Path], out: Path, settings: ReaderSettings, device: torch.device, resume: bool) -> None:
     """Train the reader and leave ``weights.pt`` and ``settings.json`` in ``out``."""
-    regions = load_regions(sets)
+    train_reader_on(load_regions(sets), out, settings, device, resume)
+
+
+def train_reader_on(regions: Regions, out: Path, settings: ReaderSettings, device: torch.device, resume: bool) -> None:
+    """Train the reader on regions already in memory."""
     learn, _ = reader_task.split(regions, settings)
     tensors = reader_task.RegionTensors(regions, device)
     stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)

@@ -1,0 +1,105 @@
+"""A plan is read strictly, its runs share the budget, and each leaves what it is judged and exported by."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import torch
+from firingend_training.ablate import carry, main, minutes_each, read_plan, store_columns, stored_columns, train_slot
+from firingend_training.choose import main as choose
+from firingend_training.picture_store import load_regions
+from firingend_training.settings import ReaderSettings
+
+PLANS = sorted((Path(__file__).parents[2] / "training/plans").glob("*.toml"))
+SMALL = "[common]\ncrop = 64\nbatch = 8\nsteps = 2\npretrained = false\nheld_apart = 0.2\n"
+
+
+@pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
+def test_every_run_of_a_plan_is_of_its_own_kind(path):
+    plan = read_plan(path)
+    assert len({variation.settings for variation in plan}) == len(plan) > 1
+    assert plan[0].settings == ReaderSettings()
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("[common]\ncrop = 64\n", "no .runs.NAME. in it"),
+        ("[runs.a]\ncrops = 64\n", "a: 'crops' is no setting"),
+        ("[runs.a]\npretrained = 1\n", "a: pretrained is 1; it must be of type bool"),
+        ("[runs.a]\ncrop = 64.5\n", "a: crop is 64.5; it must be of type int"),
+    ],
+)
+def test_a_wrong_plan_is_told_of(tmp_path, text, told):
+    (tmp_path / "plan.toml").write_text(text)
+    with pytest.raises(ValueError, match=told):
+        read_plan(tmp_path / "plan.toml")
+
+
+def test_a_budget_without_time_to_train_is_refused():
+    with pytest.raises(ValueError, match="too few for 8 runs, 2 at a time"):
+        minutes_each(2.0, 8, 2)
+
+
+class Queue:
+    """Stands for the queue between processes."""
+
+    def __init__(self, waiting):
+        self.waiting = list(waiting)
+
+    def get(self, timeout):
+        import queue
+
+        if not self.waiting:
+            raise queue.Empty
+        return self.waiting.pop(0)
+
+
+@pytest.fixture(scope="module")
+def slot(toy_set, tmp_path_factory):
+    out = tmp_path_factory.mktemp("ablate")
+    (out / "plan.toml").write_text(SMALL + "[runs.facts]\n[runs.flat]\ntwo_facts = false\n[runs.wrong]\nbatch = 0\n")
+    store_columns(load_regions([toy_set]), out / "regions")
+    train_slot("cpu", out / "regions", out, Queue(read_plan(out / "plan.toml")))
+    return out
+
+
+def test_a_failed_run_does_not_stop_the_others(slot):
+    assert {path.name for path in (slot / "carry").iterdir()} == {"facts", "flat"}
+    assert "Traceback" in (slot / "wrong/failed.txt").read_text()
+
+
+def test_carried_weights_are_half_as_large(slot):
+    whole, half = (slot / part / "weights.pt" for part in ("flat", "carry/flat"))
+    assert half.stat().st_size < 0.6 * whole.stat().st_size
+    first = torch.load(whole, weights_only=True)["shared.1.weight"]
+    again = torch.load(half, weights_only=True)["shared.1.weight"].float()
+    assert torch.allclose(first, again, atol=1e-3)
+
+
+def test_values_too_large_for_a_half_stay_whole(tmp_path):
+    torch.save({"variance": torch.tensor([1e6]), "count": torch.tensor(70000)}, tmp_path / "weights.pt")
+    carry(tmp_path, tmp_path / "carry")
+    kept = torch.load(tmp_path / "carry/weights.pt", weights_only=True)
+    assert kept["variance"].item() == 1e6
+    assert kept["count"].item() == 70000
+
+
+def test_columns_come_back_as_they_were(slot, toy_set):
+    assert np.array_equal(stored_columns(slot / "regions").masks, load_regions([toy_set]).masks)
+
+
+def test_carried_runs_are_scored_on_a_set(slot, toy_set, capsys):
+    choose([str(slot / "carry/flat"), "--set", str(toy_set), "--workers", "1"])
+    line = capsys.readouterr().out.splitlines()[-1].split()
+    assert line[0] == "flat"
+    assert 0.0 <= float(line[1]) <= 1.0
+
+
+def test_the_command_trains_in_processes_of_its_own(toy_set, tmp_path, capsys):
+    (tmp_path / "plan.toml").write_text(SMALL + "[runs.one]\n[runs.two]\nseed = 8\n")
+    main(["--sets", str(toy_set), "--plan", str(tmp_path / "plan.toml"), "--out", str(tmp_path / "out"),
+          "--devices", "cpu", "--each", "1", "--minutes", "4"])  # fmt: skip
+    assert capsys.readouterr().out.splitlines()[-1].split()[0] in ("one", "two")
