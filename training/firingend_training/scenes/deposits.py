@@ -556,16 +556,16 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
 
 
 def _paint_oil(p: _Painter, condition: Condition) -> None:
-    """Black tar: shiny, lumpy, sticky; crusted where it baked."""
+    """Brown-black tar: lumpy, with a broad sheen where fuel is a mirror, no beads; crusted where it baked."""
     severity = condition.severity
-    tar = np.array([0.0095, 0.0082, 0.0072], np.float32) * p.uniform(0.5, 1.7)
+    tar = np.array([0.0130, 0.0092, 0.0064], np.float32) * p.uniform(0.5, 1.7)
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.06, 0.2)
+    gloss = p.uniform(0.12, 0.24)
     amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
     lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.7, 1.6)))
-    relief = (lumps * p.uniform(0.04, 0.3) + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
+    relief = (lumps * p.uniform(0.12, 0.32) + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
     rough = np.clip(gloss + 0.05 * p.middle + 0.16 * (1 - amount), 0.05, 0.55)
     for zones, ease in (
         ((Zone.NOSE,), 0.3),
@@ -584,7 +584,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
-    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.7, 1.0))
+    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.3, 0.7))
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
