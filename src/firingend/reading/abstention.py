@@ -132,7 +132,7 @@ def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> 
         return (
             Reason(
                 "unused",
-                f"this plug looks unused ({unused:.0%} sure): a clean white nose on a new plug is not lean",
+                f"this plug looks unused ({unused:.0%} sure): a new plug is white and clean, not lean",
                 "run the engine under load with these plugs, switch it off clean, and photograph them then",
             ),
         )

@@ -81,7 +81,8 @@ class ReaderCard(_Card):
     """Settings of the reader (``reader.json``).
 
     ``input_size``: side of a crop, px. ``crop_margin``: as in `crop.crop_matrix`. The rest as in `Calibration`
-    and `Thresholds`; ``temperature`` has a key for each output that has one.
+    and `Thresholds`; ``temperature`` has a key for each output that has one. ``conformal``: the limit of
+    `conformal.conformal_limit` by the share of misses it was fitted for, such as ``"0.1"``.
     """
 
     input_size: Annotated[int, Field(ge=16, le=1024)]
@@ -91,6 +92,7 @@ class ReaderCard(_Card):
     prior_train: dict[str, Positive]
     prior: dict[str, Positive]
     thresholds: Thresholds
+    conformal: dict[str, Probability] = Field(default_factory=dict)
 
     @field_validator("prior_train", "prior")
     @classmethod

@@ -17,11 +17,14 @@ from firingend.photo.load import load_finer, load_picture
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
 from firingend.reading.abstention import doubts_of_crop, no_end_reasons, status_reasons, too_small, unsure
+from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_side, upright_crop
 from firingend.reading.finder import Finder
 from firingend.reading.networks import Network, ReaderCard, Thresholds, normalise, read_card
+from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
 from firingend.reading.reading import FiringEnd, PhotoReading, Reading
+from firingend.reading.zone_colour import Neutral, estimated_neutral
 from firingend.shipped import models_dir
 
 STATUS: Final = ("used", "unused", "not-a-plug")
@@ -34,6 +37,12 @@ an eighth of a usual 12-megapixel photograph is 500 px long, a hair short of wha
 _FINEST_SIDE: Final = 6000
 """Long side, px, beyond which no finer decode is asked for: a speck taken for a firing end in a 200-megapixel
 photograph must not cost a gigabyte of memory."""
+
+SET_MISS: Final = "0.1"
+"""Share of label sets that may miss the right label."""
+
+_SURELY_NO_PLUG: Final = 0.95
+"""Probability from which a thing beside plugs is left out of the readings."""
 
 _AT_ONCE: Final = 8
 """Crops read in one go; bounds memory on a photograph full of plugs."""
@@ -140,11 +149,19 @@ def read_photo(
         needed = int(scale / _ENLARGE * max(picture.full_width, picture.full_height))
         picture = load_finer(picture, min(needed, _FINEST_SIDE))
     readings: list[Reading] = []
+    neutral = estimated_neutral(picture.pixels)
     for start in range(0, len(ends), _AT_ONCE):
         some = ends[start : start + _AT_ONCE]
         crops = np.stack([reader.crop(picture, end) for end in some])
-        readings += readings_of(some, crops, reader.read(crops), picture.quality, reader.card)
-    return _photo_reading(picture, tuple(readings))
+        readings += readings_of(some, crops, reader.read(crops), picture.quality, reader.card, neutral)
+    return _photo_reading(picture, plausible(readings))
+
+
+def plausible(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Leave out what is surely no plug, where a plug in the same photograph was read."""
+    if all(reading.label == UNREADABLE for reading in readings):
+        return tuple(readings)
+    return tuple(reading for reading in readings if reading.not_a_plug <= _SURELY_NO_PLUG)
 
 
 def readings_of(
@@ -153,9 +170,13 @@ def readings_of(
     output: ReaderOutput,
     photo_quality: Quality,
     card: ReaderCard,
+    neutral: Neutral | None = None,
 ) -> list[Reading]:
-    """Turn the network's output on the crops of some firing ends into readings, refused ones with reasons."""
-    return [_reading(end, crops[i], output, i, photo_quality, card) for i, end in enumerate(ends)]
+    """Turn the network's output on the crops of some firing ends into readings, refused ones with reasons.
+
+    Without a ``neutral`` the readings have no zones.
+    """
+    return [_reading(end, crops[i], output, i, photo_quality, card, neutral) for i, end in enumerate(ends)]
 
 
 def _reading(
@@ -165,6 +186,7 @@ def _reading(
     index: int,
     photo_quality: Quality,
     card: ReaderCard,
+    neutral: Neutral | None,
 ) -> Reading:
     thresholds: Thresholds = card.thresholds
     quality = measure(crop)
@@ -188,6 +210,9 @@ def _reading(
         not_a_plug=not_a_plug,
         signs=_named(SIGNS, output.signs[index]),
         quality=quality,
+        zones=zones_of(crop, output.parts[index], end, card.crop_margin, neutral) if neutral else (),
+        severity=float(output.severity[index]),
+        label_set=label_set(probabilities, card.conformal[SET_MISS]) if SET_MISS in card.conformal else (),
     )
 
 

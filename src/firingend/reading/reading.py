@@ -41,6 +41,39 @@ class Reason:
     remedy: str
 
 
+Lab = tuple[float, float, float]
+"""CIELAB (D65) L*, a*, b*."""
+
+Outline = tuple[tuple[float, float], ...]
+"""Corners (x, y) of a polygon in pixels of the upright photograph at full scale; the last joins the first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """One part of a firing end: where it is and what colour.
+
+    Attributes
+    ----------
+    part
+        One of ``labels.PARTS``.
+    outlines
+        A polygon for every patch of it that shows, largest first.
+    share
+        Share of the plug's visible area in the crop that is this part, 0..1.
+    lab
+        Median colour after neutral balance; None when glare hides it.
+    neutral, neutral_sure
+        What was taken for neutral, in words, and how sure that is in 0..1.
+    """
+
+    part: str
+    outlines: tuple[Outline, ...]
+    share: float
+    lab: Lab | None
+    neutral: str
+    neutral_sure: float
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What one firing end shows.
@@ -66,6 +99,13 @@ class Reading:
         Probability of each sign in ``labels.SIGNS``; may be empty.
     quality
         Measures of the crop the reading was made on; None for a label typed in by hand.
+    zones
+        Parts that can be made out; empty for a label typed in by hand.
+    severity
+        How far soot or deposit climbs, 0..1, from the nose over the rim to the threads; None when not judged.
+    label_set
+        Labels it could be, likeliest first, that together hold the right one nine times in ten on pictures like
+        those calibrated on; empty when the reader's file states no limit for it, or when nothing fits.
     """
 
     firing_end: FiringEnd | None
@@ -79,6 +119,9 @@ class Reading:
     not_a_plug: float = 0.0
     signs: Mapping[str, float] = field(default_factory=dict)
     quality: Quality | None = None
+    zones: tuple[Zone, ...] = ()
+    severity: float | None = None
+    label_set: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

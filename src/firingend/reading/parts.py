@@ -1,0 +1,58 @@
+"""Parts of a firing end, from the reader's masks to outlines on the photograph."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firingend.labels import PARTS
+from firingend.reading.crop import crop_matrix
+from firingend.reading.outlines import Points, outlines
+from firingend.reading.reading import FiringEnd, Zone
+from firingend.reading.zone_colour import Neutral, zone_lab
+
+SHOWN: Final = ("nose", "centre-electrode", "strap", "rim", "threads")
+"""Parts that become zones; background and body carry no deposit worth measuring."""
+
+_LEAST_CELLS: Final = 6  # fewer are more likely a slip of the mask than a part; common practice, no source
+
+
+def zones_of(
+    crop: NDArray[np.uint8], logits: NDArray[np.float32], end: FiringEnd, margin: float, neutral: Neutral
+) -> tuple[Zone, ...]:
+    """Outline and colour of every part that can be made out.
+
+    Parameters
+    ----------
+    crop
+        (S, S, 3) uint8, as `crop.upright_crop` cuts it.
+    logits
+        (P, M, M) of `labels.PARTS`.
+    end
+        The firing end; its box in full-scale pixels of the photograph.
+    margin
+        Of the crop, as in `crop.crop_matrix`.
+    neutral
+        What to take for neutral.
+    """
+    parts = logits.argmax(axis=0)
+    matrix = crop_matrix(end.box, end.axis, parts.shape[0], margin)
+    plug = max(1, int(np.count_nonzero(parts)))
+    zones = []
+    for part in SHOWN:
+        mask = parts == PARTS.index(part)
+        cells = int(np.count_nonzero(mask))
+        if cells < _LEAST_CELLS:
+            continue
+        polygons = tuple(_on_photo(loop, matrix) for loop in outlines(mask))
+        lab = zone_lab(crop, mask, neutral)
+        zones.append(Zone(part, polygons, cells / plug, lab, neutral.source, neutral.sure))
+    return tuple(zones)
+
+
+def _on_photo(loop: Points, matrix: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
+    """From cell corners in the crop to pixels of the photograph (pixel i spans i..i+1)."""
+    placed = (loop - 0.5) @ matrix[:, :2].T + matrix[:, 2] + 0.5
+    return tuple((round(float(x), 1), round(float(y), 1)) for x, y in placed)

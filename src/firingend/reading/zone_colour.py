@@ -1,0 +1,91 @@
+"""The colour of a part of a plug, after the colour of the light has been taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firingend.photo.colour import ciede2000, srgb_to_lab
+from firingend.photo.neutral import balance, gains_for_light, gains_for_patch
+from firingend.photo.quality import BRIGHT, illuminant, shrink
+from firingend.reading.reading import Lab, Reading
+
+FROM_PICTURE: Final = "estimated from the picture"
+FROM_PATCH: Final = "grey patch"
+
+_ALIKE_DEGREES: Final = 15.0  # estimates this far apart tell nothing; common practice, no source
+_PATCH_SURE: Final = 0.95
+_PICTURE_SURE: Final = 0.7  # at best: an estimate never sees a known grey; common practice, no source
+_SMALL_SIDE: Final = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Neutral:
+    """What was taken for neutral: channel gains (3,) in linear light, where from, and how sure in 0..1."""
+
+    gains: NDArray[np.float64]
+    source: str
+    sure: float
+
+
+def estimated_neutral(pixels: NDArray[np.uint8]) -> Neutral:
+    """The neutral of a photograph with no known grey in it, from the Minkowski mean with p = 6.
+
+    How sure falls with the angle between that estimate and grey-world, which errs on other things.
+
+    Parameters
+    ----------
+    pixels
+        (height, width, 3) uint8 sRGB.
+    """
+    stride = max(1, max(pixels.shape[:2]) // (4 * _SMALL_SIDE))
+    small = shrink(np.ascontiguousarray(pixels[::stride, ::stride]), _SMALL_SIDE)
+    light, grey_world = illuminant(small), illuminant(small, 1)
+    apart = float(np.degrees(np.arccos(min(1.0, float(light @ grey_world)))))
+    return Neutral(gains_for_light(light), FROM_PICTURE, _PICTURE_SURE * max(0.0, 1 - apart / _ALIKE_DEGREES))
+
+
+def patch_neutral(pixels: NDArray[np.uint8], box: tuple[int, int, int, int]) -> Neutral:
+    """The neutral from a grey thing that somebody marked; see `photo.neutral.gains_for_patch`."""
+    return Neutral(gains_for_patch(pixels, box), FROM_PATCH, _PATCH_SURE)
+
+
+def zone_lab(crop: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral) -> Lab | None:
+    """Median CIELAB (D65) of the pixels under a mask; glints are left out.
+
+    Parameters
+    ----------
+    crop
+        (S, S, 3) uint8 sRGB.
+    mask
+        (M, M) with S a multiple of M.
+
+    Returns
+    -------
+    L*, a*, b*; None when every pixel is clipped.
+    """
+    step = crop.shape[0] // mask.shape[0]
+    pixels = crop[step // 2 :: step, step // 2 :: step][: mask.shape[0], : mask.shape[1]][mask]
+    pixels = pixels[(pixels < BRIGHT).all(axis=1)]
+    if len(pixels) == 0:
+        return None
+    lightness, a, b = np.median(srgb_to_lab(balance(pixels, neutral.gains)), axis=0)
+    return float(lightness), float(a), float(b)
+
+
+def zone_difference(readings: Sequence[Reading], part: str = "nose") -> tuple[float | None, ...]:
+    """CIEDE2000 of each plug's part against the median colour of the other plugs' parts.
+
+    Meant for plugs photographed in one light. None where the part was not seen, or on no other plug.
+    """
+    labs = [next((zone.lab for zone in reading.zones if zone.part == part), None) for reading in readings]
+    differences: list[float | None] = []
+    for i, lab in enumerate(labs):
+        others = [other for j, other in enumerate(labs) if j != i and other is not None]
+        known = lab is not None and others
+        differences.append(float(ciede2000(lab, np.median(others, axis=0))) if lab and known else None)
+    return tuple(differences)
