@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from firingend.diagnosis.diagnosis import RankedCause, RankedStep
     from firingend.errors import UserError
     from firingend.photo.picture import Quality
-    from firingend.reading.reading import PhotoReading, Reading, Reason
+    from firingend.reading.reading import PhotoReading, Reading, Reason, Zone
 
 Json = dict[str, Any]
 
@@ -81,6 +81,20 @@ def _what_it_shows(reading: Reading) -> Json:
         "not_a_plug": float(reading.not_a_plug),
         "signs": _numbers(reading.signs),
         "quality": _quality(reading.quality) if reading.quality else None,
+        "zones": [_zone(zone) for zone in reading.zones],
+        "severity": reading.severity,
+        "label_set": list(reading.label_set),
+    }
+
+
+def _zone(zone: Zone) -> Json:
+    return {
+        "part": zone.part,
+        "outlines": [[list(point) for point in outline] for outline in zone.outlines],
+        "share": float(zone.share),
+        "lab": list(zone.lab) if zone.lab else None,
+        "neutral": zone.neutral,
+        "neutral_sure": float(zone.neutral_sure),
     }
 
 
