@@ -151,6 +151,7 @@ def reader_metadata(settings: ReaderSettings, calibration: Fitted, path: Path, v
         "prior_train": calibration.prior_train,
         "prior": calibration.prior,
         "thresholds": calibration.thresholds,
+        "conformal": calibration.conformal,
     }
 
 
