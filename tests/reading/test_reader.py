@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 
@@ -15,8 +16,8 @@ from firingend.errors import PhotoError, UserError
 from firingend.labels import LABELS, SIGNS
 from firingend.reading import reader as reader_module
 from firingend.reading.finder import Finder
-from firingend.reading.reader import Reader, read_photo
-from firingend.reading.reading import FiringEnd
+from firingend.reading.reader import Reader, plausible, read_photo
+from firingend.reading.reading import FiringEnd, Reading
 
 
 @pytest.fixture(scope="module")
@@ -59,6 +60,9 @@ def test_a_pale_plug_reads_lean(read, tmp_path):
     assert sum(reading.ceramic.values()) == pytest.approx(1)
     assert reading.prior == dict.fromkeys(LABELS, 0.2)
     assert reading.quality is not None and reading.firing_end is not None
+    assert [zone.part for zone in reading.zones] == ["nose"]
+    lightness, _, _ = reading.zones[0].lab
+    assert 60 < lightness < 100
 
 
 def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_path, draw_plugs, monkeypatch):
@@ -179,3 +183,24 @@ def test_public_name_and_light_import(toy_models, tmp_path, monkeypatch):
         text=True,
     )
     assert not {"numpy", "PIL", "onnxruntime", "pydantic"} & set(json.loads(loaded.stdout))
+
+
+def test_a_sure_bolt_beside_a_plug_that_was_read_is_left_out():
+    plug = Reading(None, "wet", {})
+    bolt = Reading(None, "unreadable", {}, not_a_plug=0.97)
+    doubtful = Reading(None, "unreadable", {}, not_a_plug=0.9)
+    assert plausible([bolt, plug, doubtful]) == (plug, doubtful)
+    assert plausible([bolt, doubtful]) == (bolt, doubtful)
+
+
+def test_a_reading_carries_severity_and_what_it_could_also_be(toy_models, tmp_path):
+    settings = json.loads((toy_models / "reader.json").read_text())
+    settings["conformal"] = {"0.1": 1.0}
+    folder = tmp_path / "models"
+    shutil.copytree(toy_models, folder)
+    (folder / "reader.json").write_text(json.dumps(settings))
+    photo = photo_of(tmp_path, filled((400, 300), (250, 180, 230)))
+    (reading,) = read_photo(photo, finder=Finder(folder), reader=Reader(folder)).readings
+    assert set(reading.label_set) == set(reading.probabilities)
+    assert reading.label_set[0] == max(reading.probabilities, key=reading.probabilities.get)
+    assert 0 <= reading.severity <= 1
