@@ -82,6 +82,16 @@ def test_what_is_no_plug_is_left_out_where_that_gives_the_number_expected():
         labels(case, both)
 
 
+def test_what_is_no_plug_is_not_counted_among_the_plugs_found():
+    case = Case("x", THREE, photos=(PlacedPhoto(Path("row.jpg"), (1, 2, 3)),))
+    seen = photo_reading("row.jpg", *("wet",) * 4)
+    two_bolts = tuple(replace(r, not_a_plug=0.9) if i < 2 else r for i, r in enumerate(seen.readings))
+    with pytest.raises(CaseError, match="2 firing ends were found"):
+        labels(case, replace(seen, readings=two_bolts))
+    # As many as written down: one of them refused as no plug still holds its place in the row.
+    assert labels(case, replace(seen, readings=two_bolts[1:])) == {1: "wet", 2: "wet", 3: "wet"}
+
+
 @pytest.mark.parametrize(("across", "down", "fits"), [(True, False, True), (False, True, True), (True, True, False)])
 def test_row_that_runs_the_other_way_is_refused(across: bool, down: bool, fits: bool):
     case = Case("x", THREE, photos=(PlacedPhoto(Path("row.jpg"), (1, 2, 3), across),))

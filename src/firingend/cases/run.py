@@ -106,9 +106,11 @@ def _match(photo: PlacedPhoto, photo_reading: PhotoReading) -> Mapping[int, Read
 
 
 def _firing_ends(photo_reading: PhotoReading, expected: int) -> tuple[Reading, ...]:
-    """The readings to match; what is probably no plug is left out where that gives the number expected."""
+    """The readings to match: those that are plausibly plugs, or all where only that gives the number expected."""
     plugs = tuple(reading for reading in photo_reading.readings if reading.not_a_plug < NO_PLUG)
-    return plugs if len(plugs) == expected else photo_reading.readings
+    if len(plugs) != expected and len(photo_reading.readings) == expected:
+        return photo_reading.readings
+    return plugs or photo_reading.readings
 
 
 def _nothing_found(photo_reading: PhotoReading) -> Reading:
