@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.photo.colour import ciede2000, srgb_to_lab
-from firingend.photo.neutral import balance, gains_for_light, gains_for_patch
+from firingend.photo.colour import LINEAR_OF_BYTE, ciede2000, linear_to_srgb, srgb_to_lab
+from firingend.photo.neutral import gains_for_light, gains_for_patch
 from firingend.photo.quality import BRIGHT, illuminant, shrink
 from firingend.reading.reading import Lab, Reading
 
@@ -42,7 +42,7 @@ def estimated_neutral(pixels: NDArray[np.uint8]) -> Neutral:
     pixels
         (height, width, 3) uint8 sRGB.
     """
-    stride = max(1, max(pixels.shape[:2]) // (4 * _SMALL_SIDE))
+    stride = max(1, max(pixels.shape[:2]) // (2 * _SMALL_SIDE))
     small = shrink(np.ascontiguousarray(pixels[::stride, ::stride]), _SMALL_SIDE)
     light, grey_world = illuminant(small), illuminant(small, 1)
     apart = float(np.degrees(np.arccos(min(1.0, float(light @ grey_world)))))
@@ -55,7 +55,9 @@ def patch_neutral(pixels: NDArray[np.uint8], box: tuple[int, int, int, int]) -> 
 
 
 def zone_lab(crop: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral) -> Lab | None:
-    """Median CIELAB (D65) of the pixels under a mask; glints are left out.
+    """Median colour of the pixels under a mask as CIELAB (D65); glints are left out.
+
+    Channel medians are balanced, not every pixel: balance keeps the order within a channel, so it is the same.
 
     Parameters
     ----------
@@ -73,7 +75,8 @@ def zone_lab(crop: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral)
     pixels = pixels[(pixels < BRIGHT).all(axis=1)]
     if len(pixels) == 0:
         return None
-    lightness, a, b = np.median(srgb_to_lab(balance(pixels, neutral.gains)), axis=0)
+    linear = LINEAR_OF_BYTE[np.median(pixels, axis=0).astype(np.uint8)] * neutral.gains
+    lightness, a, b = srgb_to_lab(linear_to_srgb(np.minimum(linear, 1.0)))
     return float(lightness), float(a), float(b)
 
 
