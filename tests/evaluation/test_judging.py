@@ -20,9 +20,7 @@ def _row(*labels):
 
 
 def test_each_plug_of_a_row_is_answered_by_the_box_on_it(make_reading, make_photo_reading):
-    photo = make_photo_reading(
-        make_reading("wet", box=(3.0, 2.0, 43.0, 42.0)), make_reading("normal-tan", box=RIGHT)
-    )
+    photo = make_photo_reading(make_reading("wet", box=(3.0, 2.0, 43.0, 42.0)), make_reading("normal-tan", box=RIGHT))
     judged = judge(_row("wet", "lean-white", "rich-carbon"), photo)
     assert [answer.said for answer in judged.answers] == ["wet", NOT_FOUND, "normal-tan"]
     assert (judged.finds.plugs, judged.finds.found, judged.finds.extra) == (3, 2, 0)

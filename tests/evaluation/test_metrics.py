@@ -29,9 +29,7 @@ def test_measures_with_refusals_as_wrong_are_sklearns(said_and_true):
     labels = list(range(5))
     assert metrics.accuracy(table) == pytest.approx(accuracy_score(truth, said))
     assert metrics.recalls(table) == pytest.approx(recall_score(truth, said, labels=labels, average=None))
-    assert metrics.balanced_accuracy(table) == pytest.approx(
-        recall_score(truth, said, labels=labels, average="macro")
-    )
+    assert metrics.balanced_accuracy(table) == pytest.approx(recall_score(truth, said, labels=labels, average="macro"))
     assert metrics.macro_f1(table) == pytest.approx(f1_score(truth, said, labels=labels, average="macro"))
 
 
@@ -48,9 +46,7 @@ def test_measures_among_answered_are_sklearns_on_the_answered(said_and_true):
 def test_a_label_that_is_not_in_the_set_counts_for_nothing():
     truth, said = np.array([0, 0, 1, 1]), np.array([0, 2, 1, 1])
     table = metrics.confusion(truth, said)
-    assert metrics.balanced_accuracy(table) == pytest.approx(
-        recall_score(truth, said, labels=[0, 1], average="macro")
-    )
+    assert metrics.balanced_accuracy(table) == pytest.approx(recall_score(truth, said, labels=[0, 1], average="macro"))
     assert metrics.macro_f1(table) == pytest.approx(f1_score(truth, said, labels=[0, 1], average="macro"))
     assert np.isnan(metrics.recalls(table)[2:]).all()
 

@@ -158,9 +158,7 @@ def _firing_order(order: Sequence[int], numbers: tuple[int, ...]) -> tuple[int, 
     return order
 
 
-def _banks(
-    banks: Mapping[str, Sequence[int]] | None, layout: Layout, numbers: tuple[int, ...]
-) -> tuple[Bank, ...]:
+def _banks(banks: Mapping[str, Sequence[int]] | None, layout: Layout, numbers: tuple[int, ...]) -> tuple[Bank, ...]:
     wanted = 2 if layout in ("vee", "flat") else 1
     if not banks:
         if wanted == 1:

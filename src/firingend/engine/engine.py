@@ -74,6 +74,4 @@ class Engine:
         ...        (bank,), ()).neighbours()
         ((1, 2), (2, 3))
         """
-        return tuple(
-            (a, b) for bank in self.banks for a, b in zip(bank.cylinders, bank.cylinders[1:], strict=False)
-        )
+        return tuple((a, b) for bank in self.banks for a, b in zip(bank.cylinders, bank.cylinders[1:], strict=False))
