@@ -18,8 +18,8 @@ class Measurement:
     value, unit
         The number and the unit it was written in, such as 1250 and ``kPa``, or 181 and ``psi``.
     condition
-        What else matters, parts separated by commas or semicolons; may be empty. ``at 35 degC`` is the temperature it was
-        taken at, ``at 300 kPa`` the pressure, ``spec 0.7 to 0.8`` (also ``spec at least 2.4``, ``spec at most
+        What else matters, parts separated by commas or semicolons; may be empty. ``at 35 degC`` is the temperature
+        it was taken at, ``at 300 kPa`` the pressure, ``spec 0.7 to 0.8`` (also ``spec at least 2.4``, ``spec at most
         25``) the manual's limits in the unit of the value, ``hisses at exhaust`` where it hissed.
     """
 
