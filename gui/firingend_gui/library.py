@@ -99,8 +99,8 @@ class Library:
 
     def save_case(self, session: Session, file: Path) -> None:
         """Write the session as a case file."""
+        from firingend.cases.write import case_text
         from firingend.report.files import write_whole
-        from firingend_gui.case_text import case_text
         from firingend_gui.casework import case_of
 
         write_whole(file, case_text(case_of(session), file.parent).encode("utf-8"))

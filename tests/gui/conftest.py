@@ -35,7 +35,6 @@ WITHOUT_QT = {
     "test_assessing.py",
     "test_controller.py",
     "test_casework.py",
-    "test_case_text.py",
     "test_library.py",
     "test_app.py",
 }

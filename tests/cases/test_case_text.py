@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from firingend_gui.case_text import case_text
 from hypothesis import given
 from hypothesis import strategies as st
 
 from firingend.cases.case import Case, PlacedPhoto, TypedPlug
 from firingend.cases.load import parse_case
+from firingend.cases.write import case_text
 from firingend.diagnosis.evidence import Measurement, RunBefore
 from firingend.engine.build import build_engine
 from firingend.engine.engine import SharedPart
