@@ -1,0 +1,1 @@
+"""Job cards: what a shop keeps of every engine, and the store that keeps it."""

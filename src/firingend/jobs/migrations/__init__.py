@@ -1,0 +1,1 @@
+"""How the schema of the store came about, one step a file, for Alembic."""
