@@ -84,5 +84,13 @@ def test_retention_keeps_the_newest_of_days_weeks_and_months():
     assert had_their_time([(when, file) for when, file in daily if file not in gone], NOW) == ()
 
 
-def test_retention_never_touches_the_newest():
-    assert had_their_time([(NOW, Path("a")), (NOW - timedelta(hours=1), Path("b"))], NOW) == (Path("b"),)
+def test_retention_keeps_whatever_is_recent():
+    backups = [(NOW - timedelta(hours=hours), Path(f"{hours}.db")) for hours in (0, 1, 47, 49, 50)]
+    assert had_their_time(backups, NOW) == (Path("49.db"), Path("50.db"))
+
+
+def test_a_backup_before_something_is_kept(sqlite_store):
+    folder = sqlite_store.location.backups
+    old = make_backup(sqlite_store.database, folder, NOW - timedelta(days=900), "restore")
+    make_backup(sqlite_store.database, folder, NOW)
+    assert old.exists()

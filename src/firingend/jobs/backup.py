@@ -20,8 +20,11 @@ from firingend.jobs.migrate import bring_up_to_date, refuse_newer, upgrade, vers
 from firingend.jobs.photo_folder import sync_folder
 from firingend.jobs.problems import StoreError
 
+RECENT: Final = timedelta(days=2)
+"""Every backup younger than this is kept."""
+
 DAILY, WEEKLY, MONTHLY = 7, 5, 12
-"""How many backups are kept: the newest of each of the last days, weeks and months there is one of."""
+"""Of the older ones, the newest of each of the last days, weeks and months there is one of."""
 
 DUE: Final = timedelta(hours=24)
 
@@ -29,7 +32,7 @@ _STAMP: Final = "%Y-%m-%dT%H%M%SZ"
 _ROWS: Final = 500
 
 
-def make_backup(database: Database, folder: Path, now: datetime, version: str = "") -> Path:
+def make_backup(database: Database, folder: Path, now: datetime, before: str = "") -> Path:
     """Copy the database into a dated file and drop the backups that have had their time.
 
     Parameters
@@ -40,20 +43,21 @@ def make_backup(database: Database, folder: Path, now: datetime, version: str = 
         Of the backups.
     now
         The time in UTC.
-    version
-        Where the database is of an older version, that version: the copy is kept out of the retention.
+    before
+        What is about to be done to the database, such as ``restore``, or the version it is brought up to date from:
+        such a copy is kept until somebody deletes it.
 
     Raises
     ------
     StoreError
         The copy cannot be written, as on a full disk; no half copy is left behind.
     """
-    name = f"firingend-{now.strftime(_STAMP)}{f'-before-{version}' if version else ''}.db"
+    name = f"firingend-{now.strftime(_STAMP)}{f'-before-{before}' if before else ''}.db"
     file = folder / name
     if file.exists():
         file = folder / name.replace(".db", f"-{secrets.token_hex(2)}.db")
     copy_database(database, file)
-    if not version:
+    if not before:
         for old in had_their_time(dated(folder), now):
             with contextlib.suppress(OSError):
                 old.unlink()
@@ -101,9 +105,9 @@ def dated(folder: Path) -> tuple[tuple[datetime, Path], ...]:
 
 
 def had_their_time(backups: Iterable[tuple[datetime, Path]], now: datetime) -> tuple[Path, ...]:
-    """Backups that are not the newest of one of the days, weeks and months kept."""
+    """Backups that are neither recent nor the newest of one of the days, weeks and months kept."""
     newest_first = sorted((each for each in backups if each[0] <= now), reverse=True)
-    kept: set[Path] = set()
+    kept = {file for when, file in newest_first if now - when < RECENT}
     for count, form in ((DAILY, "%Y-%m-%d"), (WEEKLY, "%G-W%V"), (MONTHLY, "%Y-%m")):
         newest_of: dict[str, Path] = {}
         for when, file in newest_first:

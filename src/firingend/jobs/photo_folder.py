@@ -14,7 +14,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Final, Protocol
 
 from firingend.errors import PhotoError
 from firingend.jobs.problems import StoreError
@@ -50,6 +50,14 @@ class Incoming:
     bytes: int
 
 
+class Readable(Protocol):
+    """Something that gives bytes."""
+
+    def read(self, size: int, /) -> bytes:
+        """Up to ``size`` bytes; none at the end."""
+        ...
+
+
 class PhotoFolder:
     """The folder that holds the photographs of a store."""
 
@@ -79,7 +87,7 @@ class PhotoFolder:
             yield incoming
 
     @contextlib.contextmanager
-    def take_in_stream(self, stream: BinaryIO, name: str) -> Iterator[Incoming]:
+    def take_in_stream(self, stream: Readable, name: str) -> Iterator[Incoming]:
         """As `take_in`, from an open file; ``name`` is what messages call it."""
         temporary = self.folder / INCOMING / f"{os.getpid()}-{secrets.token_hex(8)}"
         try:
@@ -133,7 +141,7 @@ class PhotoFolder:
             if _left_behind(path):
                 yield path
 
-    def _copy(self, stream: BinaryIO, temporary: Path, name: str) -> Incoming:
+    def _copy(self, stream: Readable, temporary: Path, name: str) -> Incoming:
         digest, size, head = hashlib.sha256(), 0, b""
         try:
             temporary.parent.mkdir(parents=True, exist_ok=True)

@@ -59,6 +59,10 @@ class KeptPhoto:
     state: str
 
 
+MOVED = "MOVED.txt"
+"""Note left behind where a store was moved away from."""
+
+
 class Store:
     """A shop's jobs.
 
@@ -95,6 +99,7 @@ class Store:
             raise StoreError(
                 f"the data folder {location.folder} cannot be made ({error.strerror})", "name another with --data"
             ) from error
+        _refuse_moved(location)
         self.database = Database(location.url, location.database)
         try:
             bring_up_to_date(
@@ -407,6 +412,14 @@ class Store:
             for file in files:
                 if not self._is_known(connection, file.stem):
                     file.unlink(missing_ok=True)
+
+
+def _refuse_moved(location: Location) -> None:
+    """Keep an empty store from being made where one was moved away from."""
+    note = location.folder / MOVED
+    if note.is_file() and not location.database.exists():
+        said = note.read_text(encoding="utf-8", errors="replace").partition(". ")[0]
+        raise StoreError(f"{location.folder}: {said[:300]}", "name the new folder with --data")
 
 
 def _open_once(source: Path) -> datetime | None:
