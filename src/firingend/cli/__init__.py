@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from firingend.cli import demo, diagnose, evaluate, knowledge, next_step, read, report, view
+from firingend.cli import demo, diagnose, evaluate, job, knowledge, next_step, read, report, store, view
 from firingend.errors import UserError
 
 EXIT_CODES = """\
@@ -50,7 +50,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action=_Version, help="print the version and leave")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (demo, read, diagnose, next_step, report, view, evaluate, knowledge):
+    for command in (demo, read, diagnose, next_step, report, view, evaluate, knowledge, job, store):
         sub = command.add_to(commands)
         sub.epilog = EXIT_CODES
         sub.formatter_class = argparse.RawDescriptionHelpFormatter
