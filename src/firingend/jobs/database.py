@@ -144,6 +144,8 @@ def _remedy(error: DBAPIError) -> str:
     said = str(error.orig).lower()
     if "full" in said or "no space" in said:
         return "free space on the disk and do it again; nothing was changed"
+    if "i/o error" in said:
+        return "free space on the disk if it is full, else check it; nothing was changed"
     if "locked" in said or "lock timeout" in said or "deadlock" in said:
         return "another program is writing; do it again"
     if "malformed" in said or "not a database" in said:

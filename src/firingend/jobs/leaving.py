@@ -7,6 +7,7 @@ JPEG and a PNG keep their compressed pixels bit for bit; other kinds leave as a 
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -68,10 +69,12 @@ def _exif(orientation: int, taken: datetime | None) -> bytes:
 
 
 def _said(data: bytes, kind: str) -> bytes:
-    image = open_header(kind, io.BytesIO(data))
-    if kind == "PNG":
-        image.load()  # it may stand behind the pixels
-    return _exif(*read_exif(image))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # decoders remark on odd metadata, which is about to go
+        image = open_header(kind, io.BytesIO(data))
+        if kind == "PNG":
+            image.load()  # it may stand behind the pixels
+        return _exif(*read_exif(image))
 
 
 def _jpeg(data: bytes) -> bytes:
