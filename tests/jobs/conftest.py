@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import shutil
-import subprocess
-import uuid
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from postgres_server import NoServerError, fresh_database, running_server
 
 from firingend.jobs.location import Location
 from firingend.jobs.store import Store
@@ -64,75 +62,22 @@ def clock() -> Clock:
 
 
 @pytest.fixture(scope="session")
-def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgres_server() -> Iterator[str]:
     """URL of a server without databases, ended with the tests; skips where PostgreSQL is not installed."""
-    binaries = sorted(Path("/usr/lib/postgresql").glob("*/bin/pg_ctl"))
-    control = str(binaries[-1]) if binaries else shutil.which("pg_ctl")
-    if control is None:
+    try:
+        with running_server() as url:
+            yield url
+    except NoServerError as error:
         if os.environ.get("FIRINGEND_REQUIRE_ALL"):
-            pytest.fail("PostgreSQL is not installed (Debian: postgresql)")
-        pytest.skip("PostgreSQL is not installed (Debian: postgresql)")
-    # Socket paths are limited to about a hundred characters, and the server's user must reach them.
-    base = Path("/tmp") / f"firingend-pg-{uuid.uuid4().hex[:8]}"
-    base.mkdir()
-    as_user = _become_postgres(base)
-    initdb = Path(control).with_name("initdb")
-    run = {"check": True, "capture_output": True, "cwd": base, "timeout": 120}
-    try:
-        command = [
-            *as_user,
-            str(initdb),
-            "-D",
-            f"{base}/data",
-            "-A",
-            "trust",
-            "-U",
-            "postgres",
-            "--no-sync",
-            "-E",
-            "UTF8",
-        ]
-        subprocess.run(command, **run)
-        options = f"-k {base} -c listen_addresses= -c fsync=off -c deadlock_timeout=200ms"
-        start = [*as_user, control, "-D", f"{base}/data", "-w", "-l", f"{base}/log", "-o", options, "start"]
-        # The server would keep pipes open.
-        subprocess.run(start, check=True, cwd=base, timeout=60, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        yield f"postgresql://postgres@/postgres?host={base}"
-    finally:
-        subprocess.run(
-            [*as_user, control, "-D", f"{base}/data", "-m", "immediate", "stop"],
-            check=False,
-            cwd=base,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        shutil.rmtree(base, ignore_errors=True)
-
-
-def _become_postgres(base: Path) -> list[str]:
-    """The server refuses to run as root."""
-    if os.getuid() != 0:
-        return []
-    try:
-        shutil.chown(base, "postgres", "postgres")
-    except LookupError:
-        pytest.skip("running as root, and there is no user postgres to run the server")
-    return ["runuser", "-u", "postgres", "--"]
+            pytest.fail(str(error))
+        pytest.skip(str(error))
 
 
 @pytest.fixture
 def postgres_url(postgres_server: str) -> Iterator[str]:
     """A fresh database on the tests' server."""
-    from sqlalchemy import create_engine, text
-
-    name = f"t{uuid.uuid4().hex[:12]}"
-    server = create_engine(postgres_server.replace("postgresql:", "postgresql+psycopg:"), isolation_level="AUTOCOMMIT")
-    with server.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name}"))
-    yield postgres_server.replace("@/postgres?", f"@/{name}?")
-    with server.connect() as connection:
-        connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
-    server.dispose()
+    with fresh_database(postgres_server) as url:
+        yield url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
