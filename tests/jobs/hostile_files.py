@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import copy
 import io
 import json
 import random
@@ -266,7 +267,7 @@ class Hostile:
             if self._chance.random() < 0.2:
                 del node[key]
             else:
-                node[key] = self._chance.choice(VALUES)
+                node[key] = copy.deepcopy(self._chance.choice(VALUES))
             return
 
     def _spoil_field(self, card: Any) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, exists, select
+from sqlalchemy import ColumnElement, FromClause, Select, exists, select
 
 from firingend.jobs import tables
 from firingend.jobs.job import Query
@@ -16,35 +16,64 @@ _LAST = "\U0010ffff"
 
 
 def matching(query: Query, columns: Sequence[Any]) -> Select[Any]:
-    """The statement for a query."""
-    jobs = tables.jobs
-    conditions: list[ColumnElement[bool]] = [_begins(word) for word in words(query.words)]
-    for kind, said in (
-        ("engine", query.engine),
+    """The statement for a query.
+
+    One criterion leads: its entries in the index are gone through from the newest job on, and each job is looked up
+    by the other criteria until the list is full. So neither a rare word nor a common one costs more in a large store.
+    """
+    jobs, terms = tables.jobs, tables.terms
+    whole = _whole_terms(query)
+    parts = sorted(words(query.words), key=len)
+    statement = select(*columns)
+    newest = jobs.c.number
+    if whole:
+        # The one likeliest to be rare leads.
+        kind, value = whole.pop(0)
+        statement = statement.join(terms, terms.c.number == jobs.c.number)
+        statement = statement.where(terms.c.kind == kind, terms.c.value == value)
+        newest = terms.c.number
+    elif parts:
+        longest = parts.pop()
+        statement = statement.where(jobs.c.number.in_(select(terms.c.number).where(*_begins(terms, longest))))
+    statement = statement.where(
+        *(_has(kind, value) for kind, value in whole), *(_has_word(part) for part in parts), *_plain(query)
+    )
+    return statement.order_by(newest.desc()).limit(query.most)
+
+
+def _whole_terms(query: Query) -> list[tuple[str, str]]:
+    """Criteria that name the whole of a term, rarest kind first."""
+    said = (
         ("mark", query.mark),
         ("customer", query.customer),
-        ("label", query.label),
+        ("engine", query.engine),
         ("cause", query.cause),
-    ):
-        if said:
-            conditions.append(_has(kind, folded(said)))
+        ("label", query.label),
+    )
+    return [(kind, folded(text)) for kind, text in said if text]
+
+
+def _plain(query: Query) -> Iterator[ColumnElement[bool]]:
+    jobs = tables.jobs
     if query.status:
-        conditions.append(jobs.c.status == query.status)
+        yield jobs.c.status == query.status
     if query.opened_from:
-        conditions.append(jobs.c.opened_at >= stamp(query.opened_from))
+        yield jobs.c.opened_at >= stamp(query.opened_from)
     if query.opened_before:
-        conditions.append(jobs.c.opened_at < stamp(query.opened_before))
+        yield jobs.c.opened_at < stamp(query.opened_before)
     if query.before_number is not None:
-        conditions.append(jobs.c.number < query.before_number)
-    return select(*columns).where(*conditions).order_by(jobs.c.number.desc()).limit(query.most)
+        yield jobs.c.number < query.before_number
 
 
 def _has(kind: str, value: str) -> ColumnElement[bool]:
-    terms = tables.terms
-    return exists().where(terms.c.kind == kind, terms.c.value == value, terms.c.number == tables.jobs.c.number)
+    other = tables.terms.alias()
+    return exists().where(other.c.number == tables.jobs.c.number, other.c.kind == kind, other.c.value == value)
 
 
-def _begins(word: str) -> ColumnElement[bool]:
-    terms = tables.terms
-    found = select(terms.c.number).where(terms.c.kind == "word", terms.c.value >= word, terms.c.value < word + _LAST)
-    return tables.jobs.c.number.in_(found)
+def _has_word(part: str) -> ColumnElement[bool]:
+    other = tables.terms.alias()
+    return exists().where(other.c.number == tables.jobs.c.number, *_begins(other, part))
+
+
+def _begins(terms: FromClause, part: str) -> tuple[ColumnElement[bool], ...]:
+    return terms.c.kind == "word", terms.c.value >= part, terms.c.value < part + _LAST

@@ -88,4 +88,4 @@ counters = Table(
 )
 
 Index("jobs_by_status", jobs.c.status, jobs.c.number)
-Index("terms_by_number", terms.c.number)
+Index("terms_by_number", terms.c.number, terms.c.kind, terms.c.value)

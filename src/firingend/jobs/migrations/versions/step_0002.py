@@ -22,7 +22,7 @@ def upgrade() -> None:
         sa.Column("value", sa.String(120).with_variant(sa.String(120, collation="C"), "postgresql"), primary_key=True),
         sa.Column("number", sa.Integer, sa.ForeignKey("jobs.number"), primary_key=True, autoincrement=False),
     )
-    op.create_index("terms_by_number", "terms", ["number"])
+    op.create_index("terms_by_number", "terms", ["number", "kind", "value"])
     connection = op.get_bind()
     jobs = connection.execute(sa.text("SELECT number, fields FROM jobs ORDER BY number")).all()
     for number, fields in jobs:

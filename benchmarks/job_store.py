@@ -1,0 +1,164 @@
+"""How long a shop waits for its list, a search and a card, with few jobs and with many.
+
+``python benchmarks/job_store.py`` makes a store of 1,000 jobs and one of 10,000 with 60,000 photographs in the index
+(rows only, no files), and measures both by turns in one run: median and 95th percentile of ``--rounds`` calls each.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import shutil
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import insert
+
+from firingend.engine.build import build_engine
+from firingend.jobs import tables
+from firingend.jobs.card import JobReading, to_json
+from firingend.jobs.job import Job, Query
+from firingend.jobs.location import Location
+from firingend.jobs.rows import dump, insert_job, stamp
+from firingend.jobs.store import Store
+from firingend.labels import LABELS, PARTS, SIGNS
+from firingend.photo.picture import Quality
+from firingend.reading.reading import FiringEnd, PhotoReading, Reading, Zone
+
+PHOTOS = 6
+NAMES = ("pump", "saw", "tractor", "boat", "quad", "mower", "generator", "kart", "van", "press")
+COMPLAINTS = ("shakes at idle", "hard to start when cold", "smokes under load", "stalls at lights", "misses uphill")
+STATUSES = ("open", "waiting", "fixed", "proved", "closed")
+END = FiringEnd((0.0, 0.0, 900.0, 900.0), (0.0, -1.0), 0.9)
+QUALITY = Quality(300.0, 0.01, 0.02, 118.0, 3.5)
+ZONES = tuple(Zone(part, (), 0.15, (60.0, 8.0, 12.0), "rag", 0.8) for part in PARTS[1:])
+
+
+def _reading(label: str) -> object:
+    probabilities = {each: 0.84 if each == label else 0.04 for each in LABELS}
+    signs = dict.fromkeys(SIGNS, 0.02)
+    reading = Reading(END, label, probabilities, signs=signs, quality=QUALITY, zones=ZONES, severity=0.4)
+    return to_json("readings/a", JobReading(PhotoReading(Path("plug.jpg"), 4000, 3000, QUALITY, (reading,)), "1"))
+
+
+_READINGS = {label: _reading(label) for label in LABELS}
+BAR_MS = 60.0
+BAR_RATIO = 2.0
+
+
+def fill(store: Store, jobs: int) -> None:
+    """Write jobs with a history, photographs, readings, labels and causes, as a shop's years would leave them."""
+    chance = random.Random(1)
+    began = datetime(2020, 1, 1, tzinfo=UTC)
+    with store.database.write() as connection:
+        for number in range(1, jobs + 1):
+            opened = began + timedelta(hours=6 * number)
+            fields = _fields(chance, number)
+            photos = [value["sha256"] for path, value in fields.items() if path.startswith("photos/")]
+            rows = [
+                {"sha256": each, "suffix": ".jpg", "bytes": 3_000_000, "added_at": stamp(opened), "absent": False}
+                for each in photos
+            ]
+            connection.execute(insert(tables.photos), rows)
+            insert_job(connection, Job(f"{number:032x}", store.next_number(connection), 8, opened, opened, fields))
+            changes = [
+                {
+                    "job_id": f"{number:032x}",
+                    "revision": revision,
+                    "at": stamp(opened),
+                    "who": "ab",
+                    "what": "changed",
+                    "edits": dump([["status", None, "open"]]),
+                }
+                for revision in range(1, 9)
+            ]
+            connection.execute(insert(tables.changes), changes)
+
+
+def _fields(chance: random.Random, number: int) -> dict[str, object]:
+    name = f"{chance.choice(NAMES)} engine {chance.randrange(400)}"
+    fields: dict[str, object] = {
+        "name": f"job for {name}",
+        "customer": f"yard {number % 997}",
+        "engine": to_json("engine", build_engine(4, name=name)),
+        "mark": f"INV-{number}",
+        "complaint": chance.choice(COMPLAINTS),
+        "status": STATUSES[number % 5],
+        "found/a": {"cause": f"cause-{chance.randrange(60)}", "where": "cylinder 1"},
+    }
+    for i in range(PHOTOS):
+        key = f"{i:014x}-{number:08x}"
+        fields[f"photos/{key}"] = {
+            "sha256": f"{number * 16 + i:064x}",
+            "name": f"plug-{i}.jpg",
+            "cylinders": [i % 4 + 1],
+            "across": True,
+            "stage": "before" if i < 4 else "after",
+            "taken": None,
+        }
+        fields[f"readings/{key}"] = _READINGS[chance.choice(LABELS)]
+    return fields
+
+
+def acts(store: Store, jobs: int) -> dict[str, Callable[[int], object]]:
+    """What is measured, by name; the number makes every call another one."""
+
+    def show(i: int) -> object:
+        job = store.job(1 + i * 7919 % jobs)
+        return job.card, store.photos_of(job), store.history(job.id)
+
+    return {
+        "open list": lambda i: store.list(),
+        "list, one status": lambda i: store.list(Query(status=STATUSES[i % 5])),
+        "search, common word": lambda i: store.list(Query(words=NAMES[i % 10])),
+        "search, two beginnings": lambda i: store.list(Query(words=f"{NAMES[i % 10][:3]} sha")),
+        "search, customer": lambda i: store.list(Query(customer=f"yard {i % 997}")),
+        "search, mark": lambda i: store.list(Query(mark=f"inv-{1 + i * 7919 % jobs}")),
+        "search, label and cause": lambda i: store.list(Query(label=LABELS[i % 5], cause=f"cause-{i % 60}")),
+        "search, nothing found": lambda i: store.list(Query(words="zzz")),
+        "show a job": show,
+    }
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rounds", type=int, default=200)
+    parser.add_argument("--jobs", type=int, nargs=2, default=(1_000, 10_000))
+    parser.add_argument("--json", type=Path, help="also write the figures into this file")
+    args = parser.parse_args()
+    scratch = Path(tempfile.mkdtemp(prefix="firingend-bench-"))
+    stores = [Store(Location(scratch / str(jobs)), backups=False) for jobs in args.jobs]
+    for store, jobs in zip(stores, args.jobs, strict=True):
+        began = time.perf_counter()
+        fill(store, jobs)
+        print(f"{jobs} jobs, {jobs * PHOTOS} photographs: written in {time.perf_counter() - began:.0f} s")
+    tasks = [acts(store, jobs) for store, jobs in zip(stores, args.jobs, strict=True)]
+    figures = {}
+    print(f"{'':24}  few: median, p95 ms   many: median, p95 ms   ratio")
+    for name in tasks[0]:
+        times: tuple[list[float], list[float]] = ([], [])
+        for i in range(args.rounds):
+            for task, taken in zip(tasks, times, strict=True):
+                began = time.perf_counter()
+                task[name](i)
+                taken.append((time.perf_counter() - began) * 1000)
+        few, many = (statistics.median(taken) for taken in times)
+        slow = [statistics.quantiles(taken, n=20)[-1] for taken in times]
+        figures[name] = {"few_ms": few, "many_ms": many, "few_p95_ms": slow[0], "many_p95_ms": slow[1]}
+        verdict = "" if many <= BAR_MS and many <= BAR_RATIO * few else "  over the bar"
+        print(f"{name:24}  {few:8.2f} {slow[0]:8.2f}     {many:8.2f} {slow[1]:8.2f}     {many / few:5.2f}{verdict}")
+    for store in stores:
+        store.close()
+    shutil.rmtree(scratch)
+    if args.json:
+        args.json.write_text(json.dumps({"jobs": args.jobs, "rounds": args.rounds, **figures}, indent=2) + "\n")
+
+
+if __name__ == "__main__":
+    main()
