@@ -139,7 +139,7 @@ class Hostile:
         (scratch / "in").mkdir()
         self.store = Store(Location(scratch / "in" / "data"), backups=False)
         self._photos = [_photo_bytes(kind) for kind in ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP")]
-        self._bundle = self._make_bundle()
+        self.good_bundle = self._make_bundle()
         self._knowledge = [path.read_bytes() for path in _knowledge_files()]
 
     def run(self, files: int) -> None:
@@ -180,13 +180,13 @@ class Hostile:
 
     def _spoil_bundle(self, number: int) -> None:
         file = self._scratch / "bundle.zip"
-        file.write_bytes(self._spoil_bytes(self._bundle))
+        file.write_bytes(self._spoil_bytes(self.good_bundle))
         self._try("bundle", number, lambda: read_bundle(self.store, file))
 
     def _spoil_card(self, number: int) -> None:
         """A well-formed zip whose card or names are wrong."""
         file = self._scratch / "card.zip"
-        with zipfile.ZipFile(io.BytesIO(self._bundle)) as old:
+        with zipfile.ZipFile(io.BytesIO(self.good_bundle)) as old:
             inside = {name: old.read(name) for name in old.namelist()}
         card = json.loads(inside["job.json"])
         if self._chance.random() < 0.8:
