@@ -13,6 +13,9 @@ UNREADABLE: Final = "unreadable"
 PARTS: Final = ("background", "nose", "centre-electrode", "strap", "rim", "threads", "body")
 """Parts in a part mask; the index is the value in the mask. ``body`` is hexagon, gasket, upper insulator."""
 
+COVERED_PARTS: Final = ("nose", "centre-electrode", "strap", "rim", "threads")
+"""Parts on which deposits lie; for each the reader tells which share of it is covered."""
+
 CERAMIC: Final = ("pale", "tan", "black")
 """What the insulator nose carries."""
 

@@ -37,7 +37,7 @@ def reader_matrices(
     loose = torch.where(length > 0.25, uniform(n, -0.3, 0.3, device), uniform(n, -math.pi, math.pi, device))
     angle = angle + jitter * loose
     scale = ratio * torch.exp(jitter * uniform(n, -0.22, 0.28, device))
-    squeeze = torch.exp(jitter * uniform(n, -0.2, 0.2, device))
+    squeeze = torch.exp(jitter * uniform(n, -0.3, 0.3, device))
     mirror = torch.where(torch.rand(n, device=device) < 0.5 * jitter, -1.0, 1.0)
     shift = jitter * 0.11 * ratio * torch.randn(n, 2, device=device).clamp(-2, 2)
     cos, sin = torch.cos(angle), torch.sin(angle)

@@ -8,7 +8,7 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor, nn
 
-from firingend.labels import CERAMIC, LABELS, PARTS, SIGNS, SURFACE
+from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, PARTS, SIGNS, SURFACE
 from firingend_training.backbone import TAPS, Backbone
 from firingend_training.settings import FinderSettings, ReaderSettings
 
@@ -53,7 +53,7 @@ class ReaderOutput(NamedTuple):
     """Raw logits; N crops, S the crop's side.
 
     five (N, 5), ceramic (N, 3), surface (N, 3), status (N, 3), signs (N, 7), severity (N, 1),
-    parts (N, 7, S/4, S/4).
+    cover (N, 5), parts (N, 7, S/4, S/4).
     """
 
     five: Tensor
@@ -62,6 +62,7 @@ class ReaderOutput(NamedTuple):
     status: Tensor
     signs: Tensor
     severity: Tensor
+    cover: Tensor
     parts: Tensor
 
 
@@ -75,6 +76,7 @@ class ReaderNet(nn.Module):
         "status": len(STATUS),
         "signs": len(SIGNS),
         "severity": 1,
+        "cover": len(COVERED_PARTS),
     }
 
     def __init__(self, settings: ReaderSettings) -> None:
@@ -82,8 +84,8 @@ class ReaderNet(nn.Module):
         self.settings = settings
         self.body = Backbone(last_stride=32, pretrained=settings.pretrained)
         channels = {stride: c for stride, (_, c) in TAPS.items()}
-        self.merge = Merge(channels, 48)
-        self.parts = nn.Conv2d(48, len(PARTS), 1)
+        self.merge = Merge(channels, 64)
+        self.parts = nn.Conv2d(64, len(PARTS), 1)
         self.widen = nn.Sequential(nn.Conv2d(channels[32], 512, 1, bias=False), nn.BatchNorm2d(512), nn.ReLU6())
         width = 512
         width += channels[16] * len(POOLED) if settings.mask_pooled else 0

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from tqdm import tqdm
 
-from firingend.labels import CERAMIC, LABELS, PARTS, SIGNS, SURFACE
+from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, PARTS, SIGNS, SURFACE
 from firingend_training.networks import STATUS
 from firingend_training.truth import PARTS_PER_PLUG, PictureTruth, PlugTruth, read_truth
 
@@ -32,7 +32,8 @@ NONE = -1
 FEWEST_NOSE_PIXELS = 25
 """With less nose to see than this, at picture scale, nobody could read the plug: such plugs teach finding only."""
 MOST_BOXES = 10
-THREADS = min(14, os.cpu_count() or 1)
+_NO_COVER = np.full(len(COVERED_PARTS), np.nan, np.float32)
+THREADS = min(28, os.cpu_count() or 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,8 @@ class Regions:
         float32 (n, len(SIGNS)).
     severity
         float32 (n,): NaN where unknown.
+    cover
+        float32 (n, len(COVERED_PARTS)): NaN where unknown.
     axis
         float32 (n, 2).
     plug, scene
@@ -65,6 +68,7 @@ class Regions:
     status: NDArray[np.int64]
     signs: NDArray[np.float32]
     severity: NDArray[np.float32]
+    cover: NDArray[np.float32]
     axis: NDArray[np.float32]
     plug: NDArray[np.int64]
     scene: NDArray[np.int64]
@@ -114,9 +118,10 @@ def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
         status=np.array(columns[5], ints),
         signs=np.array(columns[6], floats),
         severity=np.array(columns[7], floats),
-        axis=np.array(columns[8], floats),
-        plug=np.array(columns[9], ints),
-        scene=np.array(columns[10], ints),
+        cover=np.array(columns[8], floats),
+        axis=np.array(columns[9], floats),
+        plug=np.array(columns[10], ints),
+        scene=np.array(columns[11], ints),
     )
 
 
@@ -131,14 +136,14 @@ def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...
     for centre, side in _empty_squares(truth, rng):
         region, parts = _cut(picture, mask, centre, side, NONE)
         parts[parts != 255] = 0
-        nothing = (NONE, NONE, NONE, STATUS.index("not-a-plug"), np.zeros(len(SIGNS)), np.nan, (0.0, 0.0))
+        nothing = (NONE, NONE, NONE, STATUS.index("not-a-plug"), np.zeros(len(SIGNS)), np.nan, _NO_COVER, (0.0, 0.0))
         yield (region, parts, *nothing, NONE, truth.scene)
 
 
 def _targets(plug: PlugTruth) -> tuple[object, ...]:
     signs = np.array([plug.signs.get(sign, 0.0) for sign in SIGNS], np.float32)
     if plug.label == "unused":
-        return NONE, NONE, NONE, STATUS.index("unused"), signs, np.nan, plug.axis
+        return NONE, NONE, NONE, STATUS.index("unused"), signs, np.nan, _NO_COVER, plug.axis
     return (
         LABELS.index(plug.label),
         CERAMIC.index(plug.ceramic),
@@ -146,6 +151,7 @@ def _targets(plug: PlugTruth) -> tuple[object, ...]:
         STATUS.index("used"),
         signs,
         plug.severity,
+        np.array([plug.cover.get(part, np.nan) for part in COVERED_PARTS], np.float32),
         plug.axis,
     )
 

@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from firingend_training.truth import PlugTruth
+import numpy as np
+from numpy.typing import NDArray
+
+from firingend.labels import PARTS
+from firingend_training.truth import PARTS_PER_PLUG, PlugTruth
 
 LEAST_BOX: Final = 64.0
 """Longer side of the box in pixels the picture really has (before it was enlarged)."""
@@ -13,6 +17,12 @@ LEAST_NOSE: Final = 0.012
 """Visible nose over the square on the longer side of the box."""
 MOST_BLUR: Final = 0.025
 """Standard deviation of the blur over the longer side of the box."""
+
+
+DARKEST: Final = 70.0
+"""Luma of the lightest twentieth of a firing end; soot is black, but never the whole of threads, rim and strap."""
+MOST_WASHED_OUT: Final = 0.5
+"""Share of a firing end, or of its nose, with every channel at 250 or more."""
 
 
 def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
@@ -38,3 +48,24 @@ def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
     # A straight smear of length L has the spread of a uniform distribution: L / √12.
     blur = (float(nuisance.get("defocus") or 0.0) ** 2 + float(nuisance.get("motion") or 0.0) ** 2 / 12) ** 0.5
     return side * kept >= LEAST_BOX and plug.nose_pixels >= LEAST_NOSE * side**2 and blur <= MOST_BLUR * side
+
+
+def lit(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool:
+    """Whether the exposure leaves something of the plug at this index to see.
+
+    Parameters
+    ----------
+    picture
+        (h, w, 3) sRGB.
+    mask
+        (h, w) of ``truth.mask_value``; 255 where unknown.
+    """
+    part = np.where((mask // PARTS_PER_PLUG == index) & (mask != 255), mask % PARTS_PER_PLUG, 0)
+    end = (part > 0) & (part != PARTS.index("body"))
+    if not end.any():
+        return False
+    pixels = picture[end]
+    if np.percentile(pixels @ np.array([0.299, 0.587, 0.114]), 95) < DARKEST:
+        return False
+    nose = picture[part == PARTS.index("nose")]
+    return all((p.min(1) >= 250).mean() <= MOST_WASHED_OUT for p in (pixels, nose) if len(p))

@@ -25,6 +25,7 @@ LOSS_WEIGHTS = {
     "status": 1.0,
     "signs": 0.3,
     "severity": 0.2,
+    "cover": 0.2,
     "parts": 0.6,
 }
 
@@ -54,7 +55,7 @@ class RegionTensors:
         self.axis = torch.from_numpy(regions.axis).to(device)
         self.targets = {
             name: torch.from_numpy(getattr(regions, name)).to(device)
-            for name in ("five", "ceramic", "surface", "status", "signs", "severity")
+            for name in ("five", "ceramic", "surface", "status", "signs", "severity", "cover")
         }
         self.device = device
 
@@ -95,11 +96,9 @@ def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]
     weights = LOSS_WEIGHTS if settings.two_facts else {**LOSS_WEIGHTS, "ceramic": 0.0, "surface": 0.0}
 
     def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
-        crops, masks, five, ceramic, surface, status, signs, severity = batch
+        crops, masks, five, ceramic, surface, status, signs, severity, cover = batch
         out = ReaderOutput(*(o.float() for o in net(crops)))
         plug = (status != STATUS.index("not-a-plug")).float()[:, None]
-        known = torch.isfinite(severity).float()
-        off = (torch.sigmoid(out.severity[:, 0]) - severity.nan_to_num(0.0)).abs()
         sign = F.binary_cross_entropy_with_logits(out.signs, signs.clamp(0.0, 1.0), reduction="none")
         parts = {
             "five": _cross_entropy(out.five, five, settings.smoothing),
@@ -107,8 +106,9 @@ def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]
             "surface": _cross_entropy(out.surface, surface, settings.smoothing),
             "status": _cross_entropy(out.status, status, settings.smoothing),
             "signs": (sign * plug).sum() / (plug.sum() * signs.shape[1]).clamp(min=1.0),
-            "severity": (off * known).sum() / known.sum().clamp(min=1.0),
-            "parts": F.cross_entropy(out.parts, masks, ignore_index=255),
+            "severity": _distance(out.severity[:, 0], severity),
+            "cover": _distance(out.cover, cover),
+            "parts": F.cross_entropy(out.parts, masks, ignore_index=255) + _parts_missed(out.parts, masks),
         }
         return torch.stack([weights[name] * value for name, value in parts.items()]).sum()
 
@@ -119,6 +119,25 @@ def _cross_entropy(logits: Tensor, target: Tensor, smoothing: float) -> Tensor:
     """Mean over the rows that know this target; zero when none does."""
     each = F.cross_entropy(logits, target, ignore_index=NONE, label_smoothing=smoothing, reduction="sum")
     return each / (target != NONE).sum().clamp(min=1)
+
+
+def _distance(logits: Tensor, target: Tensor) -> Tensor:
+    """Mean distance of 0..1 shares from their targets, over the known (finite) ones."""
+    known = torch.isfinite(target).float()
+    off = (torch.sigmoid(logits) - target.nan_to_num(0.0)).abs()
+    return (off * known).sum() / known.sum().clamp(min=1.0)
+
+
+def _parts_missed(logits: Tensor, masks: Tensor) -> Tensor:
+    """Soft Dice loss over the batch (Milletari et al. 2016, arXiv 1606.04797): small parts weigh as much as large ones.
+
+    ``logits`` (N, P, h, w), ``masks`` (N, h, w) with 255 where unknown.
+    """
+    known = (masks != 255).float()[:, None]
+    share = logits.softmax(1) * known
+    true = F.one_hot(masks.clamp(max=logits.shape[1] - 1), logits.shape[1]).permute(0, 3, 1, 2) * known
+    both = (share * true).sum((0, 2, 3))
+    return 1.0 - (2.0 * both / (share.sum((0, 2, 3)) + true.sum((0, 2, 3))).clamp(min=1.0)).mean()
 
 
 @torch.inference_mode()

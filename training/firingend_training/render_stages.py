@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend_training.mitsuba_scene import CUDA
-from firingend_training.readable import readable
+from firingend_training.readable import lit, readable
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -201,7 +201,10 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
         picture, quality, camera = develop(linear, rng, item.illuminant, settings.scenes.split)
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
-        told = tuple(replace(plug, readable=readable(plug, view.height, camera)) for plug in plugs)
+        told = tuple(
+            replace(plug, readable=readable(plug, view.height, camera) and lit(picture, mask, order))
+            for order, plug in enumerate(plugs)
+        )
         truths.append(
             PictureTruth(
                 file=file,

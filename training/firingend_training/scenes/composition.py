@@ -34,7 +34,7 @@ from firingend_training.truth import PARTS_PER_PLUG
 
 Vector = NDArray[np.floating]
 KINDS = ("close", "held", "whole", "row", "other-part")
-VIEWS_OF_KIND = {"close": 4, "held": 4, "whole": 3, "row": 3, "other-part": 2}
+VIEWS_OF_KIND = {"close": 3, "held": 3, "whole": 2, "row": 2, "other-part": 2}
 VIEW_BANDS = ((0.0, 22.0), (22.0, 62.0), (62.0, 100.0))
 VIEW_BAND_SHARES = (0.28, 0.37, 0.35)
 
@@ -45,7 +45,7 @@ class SceneSettings:
 
     seed: int = 1
     split: Split = "train"
-    kind_shares: tuple[float, ...] = (0.5, 0.16, 0.1, 0.16, 0.08)
+    kind_shares: tuple[float, ...] = (0.48, 0.16, 0.08, 0.2, 0.08)
     close_pixels: tuple[int, int] = (288, 288)
     wide_pixels: tuple[int, int] = (1280, 960)
     detail: float = 1.0
