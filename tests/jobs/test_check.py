@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from sqlalchemy import text
 
 from firingend.jobs.check import check
 from firingend.jobs.job import Query
+from firingend.jobs.unfinished import beside, writer_mark
 
 
 @pytest.fixture
@@ -70,17 +73,20 @@ def test_missing_and_damaged_photographs_are_told(store, job_with_photo, make_ph
     assert check(store).faults == ()
 
 
-def test_stray_files_are_set_aside_and_come_back_when_needed(store, job_with_photo):
+def test_stray_files_are_set_aside_and_come_back_when_needed(store, job_with_photo, monkeypatch):
     job, key = job_with_photo
     kept = store.photos_of(job)[key]
     stray = kept.file.parent / "notes.txt"
     stray.write_text("hello", encoding="utf-8")
-    unfinished = store.location.photos / "incoming" / "999999999-abc"
-    unfinished.write_bytes(b"half")
-    assert kinds(check(store)) == ["stray file", "unfinished file"]
+    with monkeypatch.context() as killed:
+        killed.setattr(os, "getpid", lambda: 999_999_999)
+        (store.location.photos / "incoming" / writer_mark()).write_bytes(b"half")
+        beside(store.location.backups / "firingend.db").parent.mkdir(exist_ok=True)
+        beside(store.location.backups / "firingend.db").write_bytes(b"half")
+    assert kinds(check(store)) == ["stray file", "unfinished file", "unfinished file"]
     result = check(store, mend=True)
     assert result.sound
-    assert len(result.faults) == 2
+    assert len(result.faults) == 3
     assert (store.location.folder / "set-aside" / "notes.txt").read_text(encoding="utf-8") == "hello"
     assert check(store).faults == ()
     kept.file.rename(store.location.folder / "set-aside" / kept.file.name)

@@ -6,7 +6,7 @@ import contextlib
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -19,6 +19,7 @@ from firingend.jobs.database import Database
 from firingend.jobs.migrate import bring_up_to_date, refuse_newer, upgrade, version_of
 from firingend.jobs.photo_folder import sync_folder
 from firingend.jobs.problems import StoreError
+from firingend.jobs.unfinished import PART, beside, left_behind, writer_mark
 
 RECENT: Final = timedelta(days=2)
 """Every backup younger than this is kept."""
@@ -30,6 +31,7 @@ DUE: Final = timedelta(hours=24)
 
 _STAMP: Final = "%Y-%m-%dT%H%M%SZ"
 _ROWS: Final = 500
+_RESTORING: Final = ".restore-"
 
 
 def make_backup(database: Database, folder: Path, now: datetime, before: str = "") -> Path:
@@ -66,7 +68,7 @@ def make_backup(database: Database, folder: Path, now: datetime, before: str = "
 
 def copy_database(database: Database, file: Path) -> None:
     """Copy a database into a new SQLite file: whole, checked, or not at all."""
-    unfinished = file.with_name(f".{file.name}.{secrets.token_hex(4)}.part")
+    unfinished = beside(file)
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         if database.file is not None:
@@ -104,6 +106,13 @@ def dated(folder: Path) -> tuple[tuple[datetime, Path], ...]:
     return tuple(sorted(found))
 
 
+def unfinished_backups(folder: Path) -> Iterator[Path]:
+    """Copies that were begun by a program that is gone."""
+    for path in left_behind(folder):
+        if path.name.startswith(".") and (PART in path.name or path.name.startswith(_RESTORING)):
+            yield path
+
+
 def had_their_time(backups: Iterable[tuple[datetime, Path]], now: datetime) -> tuple[Path, ...]:
     """Backups that are neither recent nor the newest of one of the days, weeks and months kept."""
     newest_first = sorted((each for each in backups if each[0] <= now), reverse=True)
@@ -136,7 +145,7 @@ def restore(database: Database, backup: Path, scratch: Path) -> None:
     if not backup.is_file():
         raise StoreError(f"there is no backup {backup}", "name one of the files in the backups folder")
     scratch.mkdir(parents=True, exist_ok=True)
-    copy = scratch / f".restore-{secrets.token_hex(4)}.db"
+    copy = scratch / f"{_RESTORING}{writer_mark()}.db"
     source = None
     try:
         _copy_pages(backup, copy)

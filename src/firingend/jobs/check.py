@@ -13,6 +13,7 @@ from sqlalchemy import Connection, select, text, update
 
 from firingend.errors import FiringendError
 from firingend.jobs import tables
+from firingend.jobs.backup import unfinished_backups
 from firingend.jobs.card import read_card
 from firingend.jobs.change import replay
 from firingend.jobs.photo_folder import SET_ASIDE, hash_of, sync_folder
@@ -210,7 +211,7 @@ def _mend_photo(store: Store, row: Any, state: str, found: Path | None) -> Fault
 def _stray_faults(store: Store, photos: Sequence[Any]) -> Iterator[Fault]:
     for path in _strays(store, photos):
         yield Fault("stray file", f"no card speaks of {path}", "firingend store check --mend sets it aside")
-    for path in store.photo_folder.unfinished():
+    for path in _unfinished(store):
         yield Fault("unfinished file", f"{path} was never finished", "firingend store check --mend removes it")
 
 
@@ -219,11 +220,15 @@ def _strays(store: Store, photos: Sequence[Any]) -> list[Path]:
     return [path for path in store.photo_folder.files() if path not in spoken_of]
 
 
+def _unfinished(store: Store) -> list[Path]:
+    return [*store.photo_folder.unfinished(), *unfinished_backups(store.location.backups)]
+
+
 def _clear_up(store: Store, photos: Sequence[Any]) -> Iterator[Fault]:
     for path in _strays(store, photos):
         kept = _set_aside(store, path)
         yield Fault("stray file", f"no card speaks of {path}", f"set aside as {kept}", mended=True)
-    for path in store.photo_folder.unfinished():
+    for path in _unfinished(store):
         path.unlink(missing_ok=True)
         yield Fault("unfinished file", f"{path} was never finished", "removed", mended=True)
 

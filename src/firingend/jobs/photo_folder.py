@@ -9,8 +9,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import secrets
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +16,7 @@ from typing import Final, Protocol
 
 from firingend.errors import PhotoError
 from firingend.jobs.problems import StoreError
+from firingend.jobs.unfinished import left_behind, writer_mark
 from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of
 from firingend.photo.load import LIMITS
 
@@ -25,9 +24,6 @@ INCOMING: Final = "incoming"
 SET_ASIDE: Final = "set-aside"
 THUMBNAILS: Final = "thumbnails"
 THUMBNAIL_SIDE: Final = 320
-LEFT_BEHIND_SECONDS: Final = 86_400
-"""Age from which an unfinished file is taken to be nobody's where its writer cannot be asked."""
-
 _CHUNK: Final = 1 << 20
 _SUFFIXES: Final = {
     "JPEG": ".jpg",
@@ -89,7 +85,7 @@ class PhotoFolder:
     @contextlib.contextmanager
     def take_in_stream(self, stream: Readable, name: str) -> Iterator[Incoming]:
         """As `take_in`, from an open file; ``name`` is what messages call it."""
-        temporary = self.folder / INCOMING / f"{os.getpid()}-{secrets.token_hex(8)}"
+        temporary = self.folder / INCOMING / writer_mark()
         try:
             incoming = self._copy(stream, temporary, name)
             yield incoming
@@ -137,9 +133,7 @@ class PhotoFolder:
 
     def unfinished(self) -> Iterator[Path]:
         """Copies whose writer is gone."""
-        for path in sorted((self.folder / INCOMING).glob("*")):
-            if _left_behind(path):
-                yield path
+        yield from left_behind(self.folder / INCOMING)
 
     def _copy(self, stream: Readable, temporary: Path, name: str) -> Incoming:
         digest, size, head = hashlib.sha256(), 0, b""
@@ -180,19 +174,3 @@ def sync_folder(folder: Path) -> None:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
-
-
-def _left_behind(path: Path) -> bool:
-    with contextlib.suppress(OSError):
-        if time.time() - path.stat().st_mtime > LEFT_BEHIND_SECONDS:
-            return True
-    writer = path.name.partition("-")[0]
-    if os.name != "posix" or not writer.isdigit():
-        return False
-    try:
-        os.kill(int(writer), 0)
-    except ProcessLookupError:
-        return True
-    except OSError:
-        return False
-    return False
