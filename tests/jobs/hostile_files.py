@@ -6,9 +6,11 @@
 from __future__ import annotations
 
 import argparse
-import copy
+import contextlib
+import hashlib
 import io
 import json
+import os
 import random
 import shutil
 import sys
@@ -18,10 +20,12 @@ import zipfile
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, Final, Self
 
 import numpy as np
+import pillow_heif
 from PIL import Image
+from spoiling import Spoiler
 
 from firingend.cases.load import load_case
 from firingend.cases.write import write_case
@@ -42,6 +46,8 @@ from firingend.photo.load import load_picture
 
 LONGEST = 5.0
 """Seconds one file may take."""
+
+KINDS = ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP", "HEIF")
 
 CASE = """\
 name = "Pump set"
@@ -82,50 +88,62 @@ rate_per_hour = 72.5
 currency = "EUR"
 """
 
-VALUES: tuple[Any, ...] = (
-    None,
-    True,
-    0,
-    -1,
-    2**31,
-    2**63,
-    10**400,
-    1e308,
-    -0.0,
-    "",
-    "x",
-    "\x00",
-    "../../evil",
-    "/etc/evil",
-    "=cmd()",
-    "\ud800",
-    "x" * 30_000,
-    [],
-    {},
-    [[[[]]]],
-    {"a": {"b": 1}},
-    "2026-01-01T00:00:00+00:00",
-    "0001-01-01T00:00:00+23:59",
-    "wet",
+_WRITING: Final = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
+_CHANGING: Final = frozenset(
+    ("os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.link", "os.symlink", "os.truncate", "os.chmod", "os.chown")
 )
+_RUNNING: Final = frozenset(("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect"))
 
-WORDS = (
-    b"[",
-    b"]",
-    b"{",
-    b"}",
-    b'"',
-    b"'",
-    b"=",
-    b"\n",
-    b"\\u0000",
-    b"\\ud800",
-    b"1e999",
-    b"nan",
-    b"0x",
-    b"[[",
-    b'"""',
-)
+
+class Watcher:
+    """Hears of everything that this process writes, removes or starts, and notes what lies outside one folder.
+
+    Python tells of it itself (audit events); a hook cannot be taken away again, so there is one for all.
+    """
+
+    _watching: ClassVar[Watcher | None] = None
+    _hooked: ClassVar[bool] = False
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = os.path.realpath(folder)
+        self.heard = 0
+        self.outside: list[str] = []
+
+    def __enter__(self) -> Self:
+        if not Watcher._hooked:
+            sys.addaudithook(_tell)
+            Watcher._hooked = True
+        Watcher._watching = self
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        Watcher._watching = None
+
+    def hear(self, event: str, arguments: tuple[Any, ...]) -> None:
+        """Judge one event."""
+        if event in _RUNNING:
+            self.outside.append(f"{event} {arguments[0]!r}"[:200])
+        elif event == "open":
+            path, mode, flags = arguments
+            if (isinstance(mode, str) and set(mode) & set("wax+")) or (isinstance(flags, int) and flags & _WRITING):
+                self._judge(event, path)
+        elif event in _CHANGING:
+            for path in arguments[: 2 if event in ("os.rename", "os.link", "os.symlink") else 1]:
+                self._judge(event, path)
+
+    def _judge(self, event: str, path: object) -> None:
+        if not isinstance(path, str | bytes | os.PathLike):
+            return  # by descriptor, of a file that was opened before
+        self.heard += 1
+        real = os.path.realpath(os.fsdecode(path))
+        if real != os.devnull and not real.startswith(self._folder + os.sep):
+            self.outside.append(f"{event} {real}"[:200])
+
+
+def _tell(event: str, arguments: tuple[Any, ...]) -> None:
+    watching = Watcher._watching
+    if watching is not None and (event == "open" or event in _CHANGING or event in _RUNNING):
+        watching.hear(event, arguments)
 
 
 class Hostile:
@@ -136,9 +154,10 @@ class Hostile:
         self.failures: list[str] = []
         self._scratch = scratch
         self._chance = random.Random(seed)
+        self._spoiler = Spoiler(self._chance)
         (scratch / "in").mkdir()
         self.store = Store(Location(scratch / "in" / "data"), backups=False)
-        self._photos = [_photo_bytes(kind) for kind in ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP")]
+        self._photos = [_photo_bytes(kind) for kind in KINDS]
         self.good_bundle = self._make_bundle()
         self._knowledge = [path.read_bytes() for path in _knowledge_files()]
 
@@ -146,11 +165,14 @@ class Hostile:
         """Spoil and read this many files of the four kinds, half of them bundles."""
         kinds = (self._spoil_bundle, self._spoil_card, self._spoil_case, self._spoil_photo, self._spoil_knowledge)
         weights = (0.25, 0.3, 0.25, 0.15, 0.05)
-        for number in range(files):
-            self._chance.choices(kinds, weights)[0](number)
-            if number % 500 == 499:
-                self._look_around()
-        self._look_around()
+        with Watcher(self._scratch) as watcher:
+            for number in range(files):
+                self._chance.choices(kinds, weights)[0](number)
+                if number % 500 == 499:
+                    self._look_around()
+            self._look_around()
+        self.counts["writes watched"] += watcher.heard
+        self.failures += [f"outside the store: {event}" for event in watcher.outside]
         self.store.close()
 
     def _try(self, what: str, number: int, read: Callable[[], object]) -> None:
@@ -171,7 +193,7 @@ class Hostile:
         """Nothing may lie outside the store, and the store must be sound."""
         if strangers := [path.name for path in (self._scratch / "in").iterdir() if path.name != "data"]:
             self.failures.append(f"written outside the store: {strangers}")
-        expected = {"firingend.db", "firingend.db-wal", "firingend.db-shm", "photos"}
+        expected = {"firingend.db", "firingend.db-wal", "firingend.db-shm", "photos", "thumbnails"}
         if strangers := {path.name for path in self.store.location.folder.iterdir()} - expected:
             self.failures.append(f"written beside the store: {strangers}")
         result = check(self.store)
@@ -180,7 +202,7 @@ class Hostile:
 
     def _spoil_bundle(self, number: int) -> None:
         file = self._scratch / "bundle.zip"
-        file.write_bytes(self._spoil_bytes(self.good_bundle))
+        file.write_bytes(self._spoiler.spoilt(self.good_bundle))
         self._try("bundle", number, lambda: read_bundle(self.store, file))
 
     def _spoil_card(self, number: int) -> None:
@@ -189,12 +211,9 @@ class Hostile:
         with zipfile.ZipFile(io.BytesIO(self.good_bundle)) as old:
             inside = {name: old.read(name) for name in old.namelist()}
         card = json.loads(inside["job.json"])
-        if self._chance.random() < 0.8:
-            card["job"]["id"] = f"{self._chance.getrandbits(128):032x}"
-        if self._chance.random() < 0.5:
-            self._spoil_field(card)
-        for _ in range(self._chance.choice((0, 0, 1, 2, 4))):
-            self._spoil_value(card)
+        self._spoiler.spoil_card(card)
+        if self._chance.random() < 0.2:
+            self._spoil_photo_of(card, inside)
         inside["job.json"] = json.dumps(card).encode()
         if self._chance.random() < 0.2:
             name = self._chance.choice(
@@ -206,10 +225,26 @@ class Hostile:
                 new.writestr(name, data)
         self._try("card", number, lambda: self._take_and_use(file))
 
+    def _spoil_photo_of(self, card: Any, inside: dict[str, bytes]) -> None:
+        """Put a broken photograph in the place of the one in the bundle, with the right hash and size."""
+        [name] = [name for name in inside if name.startswith("photos/")]
+        data = self._spoiler.spoilt(inside.pop(name))
+        sha256, old = hashlib.sha256(data).hexdigest(), name.removeprefix("photos/").partition(".")[0]
+        spoilt = json.loads(json.dumps(card).replace(old, sha256))
+        card.clear()
+        card.update(spoilt)
+        with contextlib.suppress(LookupError, TypeError):
+            card["photos"][0]["bytes"] = len(data)
+        inside[f"photos/{sha256}.jpg"] = data
+        self.counts["card: with a broken photograph"] += 1
+
     def _take_and_use(self, file: Path) -> None:
         """Take a job in and do with it what a shop does."""
         job = read_bundle(self.store, file).job
         as_csv(rows_of(self.store, [job]))
+        for kept in self.store.photos_of(job).values():
+            self.store.photo_folder.thumbnail(kept.sha256, kept.suffix)
+        write_bundle(self.store, job, self._scratch / "again.zip")
         try:
             side_by_side(self.store, job)
             case_of(job.card, self.store.photos_of(job), "before")
@@ -218,65 +253,18 @@ class Hostile:
 
     def _spoil_case(self, number: int) -> None:
         file = self._scratch / "case.toml"
-        file.write_bytes(self._spoil_bytes(CASE.encode()))
+        file.write_bytes(self._spoiler.spoilt(CASE.encode()))
         self._try("case", number, lambda: write_case(load_case(file), self._scratch / "again.toml"))
 
     def _spoil_photo(self, number: int) -> None:
         file = self._scratch / "photo.jpg"
-        file.write_bytes(self._spoil_bytes(self._chance.choice(self._photos)))
+        file.write_bytes(self._spoiler.spoilt(self._chance.choice(self._photos)))
         self._try("picture", number, lambda: (load_picture(file, min_side=64), without_location(file)))
 
     def _spoil_knowledge(self, number: int) -> None:
         file = self._scratch / "own.toml"
-        file.write_bytes(self._spoil_bytes(self._chance.choice(self._knowledge)))
+        file.write_bytes(self._spoiler.spoilt(self._chance.choice(self._knowledge)))
         self._try("knowledge", number, lambda: load_knowledge([file]))
-
-    def _spoil_bytes(self, data: bytes) -> bytes:
-        spoilt = bytearray(data)
-        for _ in range(self._chance.choice((1, 1, 2, 4, 16))):
-            at = self._chance.randrange(len(spoilt)) if spoilt else 0
-            length = self._chance.choice((1, 2, 4, 30, 300))
-            act = self._chance.randrange(6)
-            if act == 0 and spoilt:
-                spoilt[at] ^= 1 << self._chance.randrange(8)
-            elif act == 1:
-                spoilt[at : at + length] = self._chance.randbytes(length)
-            elif act == 2:
-                del spoilt[at : at + length]
-            elif act == 3:
-                spoilt[at:at] = spoilt[at : at + length]
-            elif act == 4:
-                spoilt[at:at] = self._chance.choice(WORDS)
-            else:
-                number = self._chance.choice((0, 1, 0xFF, 0xFFFF, 0x7FFFFFFF, 0xFFFFFFFF))
-                spoilt[at : at + 4] = number.to_bytes(4, "little")
-        if self._chance.random() < 0.05:
-            del spoilt[self._chance.randrange(len(spoilt) + 1) :]
-        return bytes(spoilt)
-
-    def _spoil_value(self, node: Any) -> None:
-        """Put a strange value somewhere into a tree."""
-        while True:
-            keys = list(node) if isinstance(node, dict) else list(range(len(node)))
-            if not keys:
-                return
-            key = self._chance.choice(keys)
-            if isinstance(node[key], dict | list) and node[key] and self._chance.random() < 0.8:
-                node = node[key]
-                continue
-            if self._chance.random() < 0.2:
-                del node[key]
-            else:
-                node[key] = copy.deepcopy(self._chance.choice(VALUES))
-            return
-
-    def _spoil_field(self, card: Any) -> None:
-        """Change a field in the history and on the card alike, so that only its value is wrong."""
-        edit = self._chance.choice(card["changes"][-1]["edits"])
-        holder = {"value": json.loads(json.dumps(edit["after"]))}
-        self._spoil_value(holder)
-        edit["after"] = holder.get("value")
-        card["fields"][edit["path"]] = holder.get("value")
 
     def _make_bundle(self) -> bytes:
         source = self._scratch / "source"
@@ -304,6 +292,7 @@ def _photo_bytes(kind: str) -> bytes:
     exif[0x0112] = 6
     exif.get_ifd(0x8825)[1] = "N"
     stream = io.BytesIO()
+    pillow_heif.register_heif_opener()
     Image.fromarray(noise).save(stream, kind, **({"exif": exif} if kind not in ("GIF", "BMP") else {}))
     return stream.getvalue()
 

@@ -1,24 +1,28 @@
 """Kills writers of a store at random moments and looks at what they leave.
 
-A child writes as fast as it can and notes each change in a file once the store has said that it is kept. The parent
-kills it (SIGKILL), opens the store and compares. ``python tests/jobs/store_kills.py --kills 200`` runs it at length.
+A child writes as fast as it can and notes in a file what it is about to do, and again once the store has said that it
+is kept. The parent kills it (SIGKILL), opens the store and compares: what was said to be kept must be there, as it was
+written; the kills that fell inside a change are counted by what it was. ``python tests/jobs/store_kills.py --kills
+210`` runs it at length.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import io
 import json
 import multiprocessing
 import os
 import random
+import re
 import shutil
 import sys
 import tempfile
 import time
 import zipfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -33,18 +37,28 @@ from firingend.jobs.backup import make_backup
 from firingend.jobs.bundle_in import read_bundle
 from firingend.jobs.bundle_out import write_bundle
 from firingend.jobs.card import Note, new_key, to_json
-from firingend.jobs.check import check
+from firingend.jobs.change import replay
+from firingend.jobs.check import Fault, check
 from firingend.jobs.database import Database
+from firingend.jobs.job import Job
 from firingend.jobs.location import Location
 from firingend.jobs.migrate import VERSIONS, upgrade
+from firingend.jobs.photo_folder import SET_ASIDE
+from firingend.jobs.problems import StoreError
 from firingend.jobs.store import Store
 
-LONGEST_WAIT = 0.08
+LONGEST_WAIT = 0.25
 """Seconds from a child's first change to its end, at most."""
 
-LONGEST_MIGRATION = 0.2
+LONGEST_MIGRATION = 0.15
 
-FAILURES = ("committed changes lost", "corrupt stores", "faults after mending", "children that failed")
+FAILURES = (
+    "committed changes lost",
+    "corrupt stores",
+    "faults after mending",
+    "files left after mending",
+    "children that failed",
+)
 """What must be counted 0 times."""
 
 PRELOADED = (alembic.command, JpegImagePlugin)
@@ -53,44 +67,85 @@ PRELOADED = (alembic.command, JpegImagePlugin)
 OLD_JOBS = 150
 
 
-def write_jobs(location: Location, seed: int, notes: Path, bundle: Path | None) -> None:
+class Notes:
+    """What a child tells its parent; each line is in the file before the child goes on."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = os.open(file, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+
+    def begin(self, what: str) -> None:
+        """About to do something."""
+        self._write({"begun": what})
+
+    def kept(self, job: Any, path: str = "") -> None:
+        """The store has said that a job stands at a revision, with this value at a path."""
+        self._write({"job": job.id, "revision": job.revision, "path": path, "value": job.fields.get(path)})
+
+    def done(self) -> None:
+        """Done with something that leaves no change behind."""
+        self._write({"done": True})
+
+    def _write(self, note: dict[str, object]) -> None:
+        os.write(self._file, (json.dumps(note) + "\n").encode())
+
+
+def write_jobs(location: Location, seed: int, notes_file: Path, bundle: Path | None) -> None:
     """What a child does until it is killed: open jobs, change them, take changes back, add photographs."""
     chance = random.Random(seed)
-    log = os.open(notes, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
-
-    def note(job: Any, path: str = "") -> None:
-        os.write(log, (json.dumps([job.id, job.revision, path]) + "\n").encode())
-
+    notes = Notes(notes_file)
+    scratch = notes_file.with_suffix(f".{os.getpid()}")
     with Store(location, backups=False) as store:
+        notes.begin("new job")
         job = store.new_job({"name": f"job {seed}"}, "ab")
-        note(job)
+        notes.kept(job, "name")
         while True:
             if bundle is not None:
-                note(read_bundle(store, _as_new_job(bundle, notes.with_suffix(f".{os.getpid()}.zip"), chance)).job)
-                continue
-            what = chance.random()
-            if what < 0.35:
-                key = f"notes/{new_key()}"
-                job = store.change(job, {key: to_json("notes/a", Note("x" * chance.randrange(3000)))}, "ab", "note")
-                note(job, key)
-            elif what < 0.75:
-                job, key = store.add_photo(job, _photo(notes.with_suffix(f".{os.getpid()}.jpg"), chance))
-                note(job, f"photos/{key}")
-            elif what < 0.85 and job.revision > 1:
-                job = store.change(job, {"status": chance.choice(("open", "waiting", "fixed"))})
-                note(job)
-            elif what < 0.92:
-                make_backup(store.database, location.backups, store.now())
+                fresh = _as_new_job(bundle, scratch.with_suffix(".zip"), chance)
+                notes.begin("import")
+                notes.kept(read_bundle(store, fresh).job, "name")
             else:
-                job = store.new_job({"name": f"job {seed}"}, "ab")
-                note(job)
+                job = _one_change(store, job, notes, chance, scratch.with_suffix(".jpg"))
 
 
-def migrate(location: Location, seed: int, notes: Path, bundle: Path | None) -> None:
+def _one_change(store: Store, job: Job, notes: Notes, chance: random.Random, photo: Path) -> Job:
+    what = chance.random()
+    if what < 0.30:
+        key = f"notes/{new_key()}"
+        notes.begin("note")
+        job = store.change(job, {key: to_json("notes/a", Note("x" * chance.randrange(3000)))}, "ab", "note")
+        notes.kept(job, key)
+    elif what < 0.70:
+        _photo(photo, chance)
+        notes.begin("photograph")
+        job, key = store.add_photo(job, photo)
+        notes.kept(job, f"photos/{key}")
+    elif what < 0.78:
+        notes.begin("status")
+        job = store.change(job, {"status": chance.choice(("open", "waiting", "fixed"))})
+        notes.kept(job, "status")
+    elif what < 0.86 and job.revision > 1:
+        notes.begin("undo")
+        with contextlib.suppress(StoreError):
+            job = store.undo(job.id)
+        notes.kept(job)
+    elif what < 0.93:
+        notes.begin("backup")
+        make_backup(store.database, store.location.backups, store.now())
+        notes.done()
+    else:
+        notes.begin("new job")
+        job = store.new_job({"name": f"job {chance.random()}"}, "ab")
+        notes.kept(job, "name")
+    return job
+
+
+def migrate(location: Location, seed: int, notes_file: Path, bundle: Path | None) -> None:
     """What a child does in the other kind of trial: open a store of an older version."""
     del seed, bundle
-    notes.write_text("started\n", encoding="utf-8")
+    notes = Notes(notes_file)
+    notes.begin("migration")
     Store(location, backups=False).close()
+    notes.done()
 
 
 class Trials:
@@ -99,6 +154,8 @@ class Trials:
     def __init__(self, location: Location, scratch: Path, seed: int) -> None:
         self.location = location
         self.counts: Counter[str] = Counter()
+        self.faults: list[Fault] = []
+        self.strangers: list[Path] = []
         self._scratch = scratch
         self._seed = seed
         self._chance = random.Random(seed)
@@ -112,22 +169,23 @@ class Trials:
     def kill_writers(self, kills: int, *, imports: bool = False) -> None:
         """Kill children that write, and check the store after each."""
         seen = 0
-        for _ in range(kills):
+        for _ in self._until_killed(kills):
             self._run_and_kill(write_jobs, self._bundle if imports else None, self._notes)
             lines = self._notes.read_text(encoding="utf-8").splitlines()
             self._check(lines[seen:])
             seen = len(lines)
-        self._check(self._notes.read_text(encoding="utf-8").splitlines())
+        self._check(self._notes.read_text(encoding="utf-8").splitlines(), again=True)
 
     def kill_migrations(self, kills: int) -> None:
         """Kill children that bring an older database up to date, and check that nothing is half done."""
         ready = self._scratch / "started"
         # Photographs of the other trials would be strays beside another database.
         location = replace(self.location, folder=self._scratch / "old")
-        for _ in range(kills):
+        for _ in self._until_killed(kills):
             location.folder.mkdir(exist_ok=True)
             make_old(location)
             self._run_and_kill(migrate, None, ready, location, LONGEST_MIGRATION)
+            self._count_begun(ready.read_text(encoding="utf-8").splitlines())
             database = Database(location.url, location.database)
             with database.read() as connection:
                 version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one()
@@ -137,9 +195,21 @@ class Trials:
             if version not in VERSIONS or names != [f"old {i}" for i in range(OLD_JOBS)]:
                 self.counts["corrupt stores"] += 1
             with Store(location, backups=False) as store:
-                if check(store).faults or len(store.list()) == 0:
+                check(store, mend=True)
+                if (faults := check(store).faults) or len(store.list()) == 0:
                     self.counts["corrupt stores"] += 1
+                    self.faults += faults
+            self._leftovers(location)
             ready.unlink(missing_ok=True)
+
+    def _until_killed(self, kills: int) -> Iterator[int]:
+        """Trials until so many children were killed; one that had ended by itself does not count."""
+        goal = self.counts["kills"] + kills
+        for trial in range(3 * kills + 10):
+            if self.counts["kills"] == goal:
+                return
+            yield trial
+        raise AssertionError("children end by themselves too often")
 
     def _run_and_kill(
         self,
@@ -165,21 +235,52 @@ class Trials:
             self.counts["children that failed"] += 1
         self.counts["kills"] += child.exitcode == -9
 
-    def _check(self, lines: list[str]) -> None:
+    def _check(self, lines: list[str], *, again: bool = False) -> None:
         with Store(self.location, backups=False) as store:
-            for line in lines:
-                job_id, revision, path = json.loads(line)
-                history = store.history(job_id)
-                kept = len(history) >= revision and (
-                    not path or any(edit.path == path for edit in history[revision - 1].edits)
-                )
-                self.counts["changes noted"] += 1
-                self.counts["committed changes lost"] += not kept
+            for note in map(json.loads, lines):
+                if "job" in note:
+                    self.counts["changes compared at the end" if again else "changes noted"] += 1
+                    self.counts["committed changes lost"] += not _is_kept(store, note)
+            if not again:
+                self._count_begun(lines)
             for fault in check(store).faults:
                 known = fault.kind in ("stray file", "unfinished file")
                 self.counts[f"left behind: {fault.kind}" if known else "corrupt stores"] += 1
+                self.faults += () if known else (fault,)
             check(store, mend=True)
-            self.counts["faults after mending"] += len(check(store).faults)
+            left = check(store).faults
+            self.counts["faults after mending"] += len(left)
+            self.faults += left
+        self._leftovers(self.location)
+
+    def _count_begun(self, lines: list[str]) -> None:
+        """Whether the child was killed inside a change, and what it was."""
+        last = json.loads(lines[-1])
+        self.counts[f"killed inside: {last['begun']}" if "begun" in last else "killed between changes"] += 1
+
+    def _leftovers(self, location: Location) -> None:
+        """Look for what a mended store must not hold, without asking the store."""
+        files = [path for path in location.folder.rglob("*") if path.is_file() and SET_ASIDE not in path.parts]
+        known = re.compile(
+            r"firingend\.db(-wal|-shm)?|photos/([0-9a-f]{2})/\2[0-9a-f]{62}\.jpg|backups/firingend-[^/]*\.db"
+        )
+        strangers = [path for path in files if not known.fullmatch(path.relative_to(location.folder).as_posix())]
+        self.counts["files left after mending"] += len(strangers)
+        self.strangers += strangers
+
+
+def _is_kept(store: Store, note: dict[str, Any]) -> bool:
+    """Whether a change that was said to be kept is in the history, with the value it wrote."""
+    try:
+        history = store.history(note["job"])
+    except StoreError:
+        return False
+    if len(history) < note["revision"]:
+        return False
+    if not note["path"]:
+        return True
+    value = replay(history[: note["revision"]]).get(note["path"])
+    return bool(value == note["value"])
 
 
 def make_old(location: Location) -> None:
@@ -238,23 +339,25 @@ def _as_new_job(bundle: Path, file: Path, chance: random.Random) -> Path:
 def main() -> None:
     """Run at length and print what came of it."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--kills", type=int, default=200, help="half of them of writers, a quarter each of the others")
+    parser.add_argument("--kills", type=int, default=210, help="half of them of writers, a quarter each of the others")
     parser.add_argument("--postgresql", action="store_true", help="on a PostgreSQL server started for it")
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     if not args.postgresql:
-        counts = run_all(None, args.kills, args.seed)
+        trials = run_all(None, args.kills, args.seed)
     else:
         from postgres_server import fresh_database, running_server
 
         with running_server(safe=True) as server, fresh_database(server) as url:
-            counts = run_all(url, args.kills, args.seed)
-    for name, count in sorted(counts.items()):
-        print(f"{name}: {count}")
-    sys.exit(any(counts[name] for name in FAILURES))
+            trials = run_all(url, args.kills, args.seed)
+    for name in (*FAILURES, *sorted(set(trials.counts) - set(FAILURES))):
+        print(f"{name}: {trials.counts[name]}")
+    for wrong in (*trials.faults, *trials.strangers):
+        print(wrong)
+    sys.exit(any(trials.counts[name] for name in FAILURES))
 
 
-def run_all(url: str | None, kills: int, seed: int) -> Counter[str]:
+def run_all(url: str | None, kills: int, seed: int) -> Trials:
     """Every kind of trial on a store of its own."""
     scratch = Path(tempfile.mkdtemp(prefix="firingend-kills-"))
     began = time.monotonic()
@@ -266,7 +369,7 @@ def run_all(url: str | None, kills: int, seed: int) -> Counter[str]:
     finally:
         shutil.rmtree(scratch)
     trials.counts["seconds"] = round(time.monotonic() - began)
-    return trials.counts
+    return trials
 
 
 if __name__ == "__main__":

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from hostile_files import Hostile
+import os
+
+import pytest
+from hostile_files import Hostile, Watcher
 
 
 def test_spoilt_files_do_no_harm(tmp_path):
@@ -13,3 +16,23 @@ def test_spoilt_files_do_no_harm(tmp_path):
         assert hostile.counts[f"{kind}: refused"] > 10
     for kind in ("card", "case", "picture"):
         assert hostile.counts[f"{kind}: taken"] > 0
+    assert hostile.counts["writes watched"] > 900
+
+
+def test_a_write_outside_would_be_noticed(tmp_path):
+    inside, outside = tmp_path / "in", tmp_path / "out"
+    inside.mkdir()
+    with Watcher(inside) as watcher:
+        (inside / "a").write_text("x", encoding="utf-8")
+        (inside / "a").read_bytes()
+        (inside / "a").rename(inside / "b")
+        assert watcher.outside == []
+        (inside / ".." / "out").write_text("x", encoding="utf-8")
+        outside.read_bytes()
+        (inside / "b").rename(tmp_path / "c")
+        os.close(os.open(tmp_path / "d", os.O_CREAT | os.O_WRONLY))
+        (tmp_path / "e").mkdir()
+        with pytest.raises(FileNotFoundError):
+            (tmp_path / "f").unlink()
+    outside.write_text("y", encoding="utf-8")
+    assert [event.split("/")[-1] for event in watcher.outside] == ["out", "c", "d", "e", "f"]
