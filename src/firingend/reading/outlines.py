@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from math import hypot
+
 import numpy as np
 from numpy.typing import NDArray
 
 Points = NDArray[np.float64]
+Corner = tuple[int, int]
 
 
 def outlines(mask: NDArray[np.bool_], *, least_area: float = 4.0, tolerance: float = 1.0) -> list[Points]:
@@ -37,23 +40,28 @@ def outlines(mask: NDArray[np.bool_], *, least_area: float = 4.0, tolerance: flo
 def area(loop: Points) -> float:
     """Area of a polygon; positive when it runs clockwise with y down, as outer outlines here do."""
     x, y = loop[:, 0], loop[:, 1]
-    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
+    return float(x[:-1] @ y[1:] - x[1:] @ y[:-1] + x[-1] * y[0] - x[0] * y[-1]) / 2
 
 
 def _loops(mask: NDArray[np.bool_]) -> list[Points]:
-    """Follow the edges between inside and outside, the inside always on the right hand."""
-    padded = np.pad(mask, 1)
-    inner = padded[1:-1, 1:-1]
-    after: dict[tuple[int, int], list[tuple[int, int]]] = {}
-    sides = (
-        (padded[:-2, 1:-1], (0, 0), (1, 0)),
-        (padded[1:-1, 2:], (1, 0), (1, 1)),
-        (padded[2:, 1:-1], (1, 1), (0, 1)),
-        (padded[1:-1, :-2], (0, 1), (0, 0)),
-    )
-    for beyond, (x0, y0), (x1, y1) in sides:
-        for row, column in np.argwhere(inner & ~beyond).tolist():
-            after.setdefault((column + x0, row + y0), []).append((column + x1, row + y1))
+    """Follow the edges between inside and outside, the inside always on the right hand, from corner to corner."""
+    padded = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), np.int8)
+    padded[1:-1, 1:-1] = mask
+    after: dict[Corner, list[Corner]] = {}
+    lying = _straights(padded[1:] - padded[:-1])  # over a cell and under it
+    standing = _straights((padded[:, 1:] - padded[:, :-1]).T)  # left of a cell and right of it
+    for y, x0, x1, side in lying:
+        if side > 0:
+            after.setdefault((x0, y), []).append((x1, y))
+    for x, y0, y1, side in standing:
+        if side < 0:
+            after.setdefault((x, y0), []).append((x, y1))
+    for y, x0, x1, side in lying:
+        if side < 0:
+            after.setdefault((x1, y), []).append((x0, y))
+    for x, y0, y1, side in standing:
+        if side > 0:
+            after.setdefault((x, y1), []).append((x, y0))
     loops = []
     while after:
         start = at = next(iter(after))
@@ -71,29 +79,45 @@ def _loops(mask: NDArray[np.bool_]) -> list[Points]:
     return loops
 
 
+def _straights(sides: NDArray[np.int8]) -> list[tuple[int, int, int, int]]:
+    """Runs of equal sides other than 0 along each row: row, where the run starts and ends, its side.
+
+    The first and the last column hold no sides; starts and ends are counted from the end of the first.
+    """
+    beyond = sides[:, 1:]
+    rows, starts = np.nonzero(beyond != sides[:, :-1])
+    along = beyond[rows, starts].tolist()
+    spans = zip(rows.tolist(), starts.tolist(), starts[1:].tolist(), along, strict=False)
+    return [span for span in spans if span[3]]
+
+
 def _closed(loop: Points, tolerance: float) -> Points:
     """Fewer points on a closed polygon: split at the point farthest from the first, thin out both halves."""
     far = int(np.square(loop - loop[0]).sum(axis=1).argmax())
-    there = _thinned(loop[: far + 1], tolerance)
-    back = _thinned(np.concatenate((loop[far:], loop[:1])), tolerance)
-    return np.concatenate((there[:-1], back[:-1]))
+    points = [(x, y) for x, y in loop.tolist()]
+    there = _thinned(points[: far + 1], tolerance)
+    back = _thinned(points[far:] + points[:1], tolerance)
+    return np.array(there[:-1] + back[:-1])
 
 
-def _thinned(path: Points, tolerance: float) -> Points:
-    """Douglas & Peucker 1973: keep the ends and, between them, only points farther than the tolerance."""
-    keep = np.zeros(len(path), bool)
-    keep[[0, -1]] = True
+def _thinned(path: list[tuple[float, float]], tolerance: float) -> list[tuple[float, float]]:
+    """Douglas & Peucker 1973: keep the ends and, between them, only points farther than the tolerance.
+
+    On plain numbers: an outline has a few dozen corners, and arrays that short are slower.
+    """
+    keep = [False] * len(path)
+    keep[0] = keep[-1] = True
     spans = [(0, len(path) - 1)]
     while spans:
         first, last = spans.pop()
-        if last - first < 2:
-            continue
-        along = path[last] - path[first]
-        off = path[first + 1 : last] - path[first]
-        length = max(float(np.hypot(*along)), 1e-9)
-        away = np.abs(along[0] * off[:, 1] - along[1] * off[:, 0]) / length
-        if away.max() > tolerance:
-            middle = first + 1 + int(away.argmax())
+        x0, y0 = path[first]
+        dx, dy = path[last][0] - x0, path[last][1] - y0
+        farthest, middle = tolerance * max(hypot(dx, dy), 1e-9), 0
+        for i in range(first + 1, last):
+            away = abs(dx * (path[i][1] - y0) - dy * (path[i][0] - x0))
+            if away > farthest:
+                farthest, middle = away, i
+        if middle:
             keep[middle] = True
             spans += [(first, middle), (middle, last)]
-    return path[keep]
+    return [point for point, kept in zip(path, keep, strict=True) if kept]
