@@ -69,7 +69,12 @@ def srgb_to_lab(pixels: ArrayLike) -> Floats:
     """
     value = np.asarray(pixels)
     linear = LINEAR_OF_BYTE[value].astype(np.float64) if value.dtype == np.uint8 else srgb_to_linear(value)
-    return xyz_to_lab(linear @ _XYZ_FROM_LINEAR.T)
+    return linear_to_lab(linear)
+
+
+def linear_to_lab(linear: ArrayLike) -> Floats:
+    """CIELAB (D65, 2° observer) of linear sRGB (..., 3), 0..1."""
+    return xyz_to_lab(np.asarray(linear, dtype=np.float64) @ _XYZ_FROM_LINEAR.T)
 
 
 def xyz_to_lab(xyz: ArrayLike) -> Floats:

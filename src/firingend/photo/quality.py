@@ -78,11 +78,12 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
     """
     small = shrink(pixels, FOCUS_LONG_SIDE)
     luma = luma_of(small)
+    counts = np.array(Image.fromarray(luma).histogram())
     clipped_bright = float(np.count_nonzero(pixels >= BRIGHT)) / pixels.size
     clipped_dark = float(np.count_nonzero(pixels <= DARK)) / pixels.size
-    focus, mean_luma, cast = laplacian_variance(luma), float(luma.mean()), cast_degrees(small)
+    focus, mean_luma, cast = laplacian_variance(luma), float(counts @ np.arange(256)) / luma.size, cast_degrees(small)
 
-    darkest, brightest = _fiftieths(luma)
+    darkest, brightest = _fiftieths(counts)
 
     flags = []
     if brightest < limits.min_brightest:
@@ -111,9 +112,12 @@ def luma_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(Image.fromarray(pixels).convert("L"))
 
 
-def _fiftieths(luma: NDArray[np.uint8]) -> tuple[int, int]:
-    """The luma below which the darkest, and above which the brightest, fiftieth of the pixels lies."""
-    below = np.cumsum(np.bincount(luma.ravel(), minlength=256)) / luma.size
+def _fiftieths(counts: NDArray[np.int_]) -> tuple[int, int]:
+    """The luma below which the darkest, and above which the brightest, fiftieth of the pixels lies.
+
+    Of a histogram: how many pixels have each of the 256 values.
+    """
+    below = np.cumsum(counts) / counts.sum()
     return int(np.searchsorted(below, 0.02)), int(np.searchsorted(below, 0.98))
 
 

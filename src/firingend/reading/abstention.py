@@ -96,11 +96,12 @@ def doubts_of_crop(
 def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
     """Share of the plug's pixels with a channel clipped bright; of the whole crop where no plug is made out."""
     plug = np.not_equal(parts.argmax(axis=0), PARTS.index("background"))
-    bright = np.greater_equal(crop.max(axis=-1), BRIGHT)
+    red, green, blue = np.moveaxis(crop >= BRIGHT, -1, 0)
+    bright = red | green | blue
     if plug.mean() < _MIN_PLUG:
         return float(bright.mean())
     times = crop.shape[0] // plug.shape[0], crop.shape[1] // plug.shape[1]
-    on_plug = np.kron(plug, np.ones(times, bool))
+    on_plug = plug.repeat(times[0], axis=0).repeat(times[1], axis=1)
     return float(bright[: on_plug.shape[0], : on_plug.shape[1]][on_plug].mean())
 
 

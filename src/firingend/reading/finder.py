@@ -110,7 +110,7 @@ def _decode(
     frame: _Frame,
 ) -> list[FiringEnd]:
     """Peaks of the maps as firing ends in full-scale pixels, strongest first."""
-    rows, columns = np.nonzero((heat >= score_min) & _is_peak(heat))  # a NaN is no peak
+    rows, columns = _peaks(heat, score_min)
     strongest = np.argsort(-heat[rows, columns], kind="stable")[:_MOST_PEAKS]
     ends = []
     for row, column in zip(rows[strongest], columns[strongest], strict=True):
@@ -130,13 +130,14 @@ def _decode(
     return ends
 
 
-def _is_peak(heat: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Where no cell up to two cells away is hotter; (h, w)."""
+def _peaks(heat: NDArray[np.float32], score_min: float) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Rows and columns of the cells hot enough that no cell up to two cells away is hotter."""
     reach = 2
+    rows, columns = np.nonzero(heat >= score_min)  # a NaN is no peak
     padded = np.pad(heat, reach, constant_values=-np.inf)
     around = np.lib.stride_tricks.sliding_window_view(padded, (2 * reach + 1, 2 * reach + 1))
-    hottest: NDArray[np.bool_] = heat >= around.max(axis=(2, 3))
-    return hottest
+    hottest = heat[rows, columns] >= around[rows, columns].max(axis=(1, 2))
+    return rows[hottest], columns[hottest]
 
 
 def _within(end: FiringEnd, width: int, height: int) -> FiringEnd:

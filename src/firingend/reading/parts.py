@@ -40,6 +40,8 @@ def zones_of(
     parts = logits.argmax(axis=0)
     matrix = crop_matrix(end.box, end.axis, parts.shape[0], margin)
     plug = max(1, int(np.count_nonzero(parts)))
+    step = crop.shape[0] // parts.shape[0]
+    under = crop[step // 2 :: step, step // 2 :: step][: parts.shape[0], : parts.shape[1]]  # one pixel a cell
     zones = []
     for part in SHOWN:
         mask = parts == PARTS.index(part)
@@ -47,7 +49,7 @@ def zones_of(
         if cells < _LEAST_CELLS:
             continue
         polygons = tuple(_on_photo(loop, matrix) for loop in outlines(mask))
-        lab = zone_lab(crop, mask, neutral)
+        lab = zone_lab(under, mask, neutral)
         zones.append(Zone(part, polygons, cells / plug, lab, neutral.source, neutral.sure))
     return tuple(zones)
 
@@ -55,4 +57,4 @@ def zones_of(
 def _on_photo(loop: Points, matrix: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
     """From cell corners in the crop to pixels of the photograph (pixel i spans i..i+1)."""
     placed = (loop - 0.5) @ matrix[:, :2].T + matrix[:, 2] + 0.5
-    return tuple((round(float(x), 1), round(float(y), 1)) for x, y in placed)
+    return tuple((x, y) for x, y in np.round(placed, 1).tolist())

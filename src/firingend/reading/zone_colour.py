@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.photo.colour import LINEAR_OF_BYTE, ciede2000, linear_to_srgb, srgb_to_lab
+from firingend.photo.colour import LINEAR_OF_BYTE, ciede2000, linear_to_lab
 from firingend.photo.neutral import gains_for_light, gains_for_patch
 from firingend.photo.quality import BRIGHT, illuminant, shrink
 from firingend.reading.reading import Lab, Reading
@@ -54,29 +54,28 @@ def patch_neutral(pixels: NDArray[np.uint8], box: tuple[int, int, int, int]) -> 
     return Neutral(gains_for_patch(pixels, box), FROM_PATCH, _PATCH_SURE)
 
 
-def zone_lab(crop: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral) -> Lab | None:
+def zone_lab(under: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral) -> Lab | None:
     """Median colour of the pixels under a mask as CIELAB (D65); glints are left out.
 
     Channel medians are balanced, not every pixel: balance keeps the order within a channel, so it is the same.
 
     Parameters
     ----------
-    crop
-        (S, S, 3) uint8 sRGB.
+    under
+        (M, M, 3) uint8 sRGB, a pixel for each cell of the mask.
     mask
-        (M, M) with S a multiple of M.
+        (M, M).
 
     Returns
     -------
     L*, a*, b*; None when every pixel is clipped.
     """
-    step = crop.shape[0] // mask.shape[0]
-    pixels = crop[step // 2 :: step, step // 2 :: step][: mask.shape[0], : mask.shape[1]][mask]
-    pixels = pixels[(pixels < BRIGHT).all(axis=1)]
+    pixels = under[mask]
+    pixels = pixels[pixels.max(axis=1, initial=0) < BRIGHT]
     if len(pixels) == 0:
         return None
     linear = LINEAR_OF_BYTE[np.median(pixels, axis=0).astype(np.uint8)] * neutral.gains
-    lightness, a, b = srgb_to_lab(linear_to_srgb(np.minimum(linear, 1.0)))
+    lightness, a, b = linear_to_lab(np.minimum(linear, 1.0))
     return float(lightness), float(a), float(b)
 
 
