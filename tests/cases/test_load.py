@@ -87,6 +87,8 @@ def test_rows_single_photos_and_labels_mix():
         ("[engine\n", "case.toml, line 1, column 8: expected ']' at the end of a table"),
         ("[engine]\ncylinders = 4\ncylinders = 4\n", "line 3, column 14: cannot overwrite a value"),
         ("x = 1\n" + FOUR, "case.toml, line 1: there is no key x: use one of: name, complaint, engine"),
+        ("int = 1\n" + FOUR, "line 1: there is no key int: use one of: name, complaint, engine"),
+        (FOUR + "CaseForm = 1\n", "line 3: there is no key engine.CaseForm: use one of: "),
         (FOUR + 'layuot = "flat"\n', "line 3: there is no key engine.layuot: did you mean layout"),
         (FOUR + 'layout = "falt"\n', 'line 3: engine.layout is "falt": did you mean flat'),
         (FOUR + "strokes = 3\n", "line 3: engine.strokes is 3: write 2 or 4"),

@@ -70,9 +70,11 @@ class Complaints:
         # Of the branches of "text or table" the one that got furthest is the one that was meant.
         stem = errors[0]["loc"][:-1]
         first = max((e for e in errors if e["loc"][: len(stem)] == stem), key=lambda e: len(e["loc"]))
-        path = tuple(part for part in first["loc"] if not _UNION_BRANCH.match(str(part)))
-        key = key_name(path)
         kind, context = first["type"], first.get("ctx", {})
+        path = tuple(part for part in first["loc"] if not _UNION_BRANCH.match(str(part)))
+        if kind == "extra_forbidden" and (not path or path[-1] != first["loc"][-1]):
+            path = (*path, first["loc"][-1])  # a key that somebody has called "int"
+        key = key_name(path)
         if kind == "extra_forbidden":
             return self.error(path, f"there is no key {key}", suggest(str(path[-1]), _keys_at(form, path[:-1])))
         if kind == "missing":
