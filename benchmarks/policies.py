@@ -13,6 +13,7 @@ import numpy as np
 from simulated_engines import SimulatedEngine
 
 from firingend.diagnosis.costs import Costs
+from firingend.diagnosis.fixed_order import ORDER
 from firingend.diagnosis.lookahead import look_ahead
 from firingend.diagnosis.outlook import outlook
 from firingend.diagnosis.posterior import Balance, Posterior, prior_balance
@@ -22,29 +23,6 @@ from firingend.diagnosis.weighing import check_term, terms
 RATE = 60.0
 SURE = 0.90
 MOST_STEPS = 80
-
-TRADE_ORDER = (
-    # ignition
-    "plug-part-number", "plug-gap", "plug-insulator", "spark-test", "coil-resistance", "lead-resistance",
-    "distributor-cap-and-rotor", "contact-points", "magneto-air-gap", "ignition-supply", "trigger-sensor",
-    "coil-trigger", "swap-coil", "swap-plug", "ignition-timing", "lead-order",
-    # air
-    "air-filter", "snorkel", "vacuum-hoses", "breather-valve", "intake-leak", "intake-leak-cylinder",
-    "throttle-sensor", "idle-valve", "air-meter", "intake-pressure-sensor",
-    # fuel pump and pressure
-    "pump-prime-sound", "fuel-quality", "tank-vent", "pump-voltage", "pump-delivery", "fuel-filter",
-    "fuel-strainer", "fuel-pressure-idle", "fuel-pressure-load", "regulator-hose-fuel", "fuel-pressure-hold",
-    "return-pinch", "rail-pressure-live", "coolant-temperature-sensor", "intake-temperature-sensor",
-    "oxygen-sensor", "enrichment-device",
-    # injectors, carburettors
-    "injector-click", "injector-resistance", "injector-driver", "injector-balance", "injector-dribble",
-    "injector-spray", "rail-flow", "choke-return", "bowl-overflow", "mixture-screw", "carburettor-balance",
-    "carburettor-diaphragm", "float-height", "needle-and-seat", "jets", "throttle-body-balance",
-    # mechanical
-    "oil-level", "coolant-level", "cooling", "two-stroke-oil-ratio", "compression-dry", "compression-wet",
-    "leak-down", "coolant-hydrocarbon", "stem-seal-smoke", "borescope", "exhaust-back-pressure", "valve-clearance",
-    "cam-timing", "turbo-look", "reed-valve", "crankcase-pressure",
-)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -227,7 +205,7 @@ def order_of_the_trade(job: Job) -> Step:
         return step
     readings = job.engine.evidence.readings
     odd = {n for n, reading in readings.items() if reading.label != "normal-tan"} or set(readings)
-    for name in TRADE_ORDER:
+    for name in ORDER:
         for k, choice in enumerate(job.engine.tables.choices):
             here = choice.check.where == "engine" or odd & set(choice.place.cylinders)
             if choice.check.id == name and k not in job.done and here:

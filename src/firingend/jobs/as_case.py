@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from firingend.cases.case import Case, CaseResult, PlacedPhoto
-from firingend.cases.run import assess
-from firingend.errors import CaseError
+from firingend.cases.run import assess, place_readings
+from firingend.errors import CaseError, PhotoError
 from firingend.jobs.card import JobCard, JobReading, Rates, Stage, TypedLabel, new_key, to_json
 from firingend.jobs.currencies import major, minor
 from firingend.jobs.job import Job
@@ -65,6 +65,8 @@ def assess_job(
 ) -> CaseResult:
     """What the plugs of a job say together, from the readings kept; photographs not read yet are read now.
 
+    One that was damaged before it was read is left out.
+
     Raises
     ------
     CaseError
@@ -72,13 +74,30 @@ def assess_job(
     """
     card = job.card
     case, keys = case_of(card, store.photos_of(job), stage)
-    readings = []
+    photos, readings = [], []
     for key, photo in zip(keys, case.photos, strict=True):
         if key in card.readings:
             readings.append(replace(card.readings[key].reading, file=photo.file))
         else:
-            readings.append((read or _reader())(photo.file))
-    return assess(case, readings)
+            try:
+                readings.append((read or _reader())(photo.file))
+            except PhotoError:
+                continue  # damaged since it was kept: the card says so, and the other plugs are still worth a report
+        photos.append(photo)
+    return assess(replace(case, photos=tuple(photos)), readings)
+
+
+def what_does_not_fit(card: JobCard, key: str) -> str:
+    """Why what was read off a photograph cannot be told apart by cylinder; empty where it can."""
+    photo = card.photos[key]
+    if card.engine is None or not photo.cylinders or key not in card.readings:
+        return ""
+    placed = PlacedPhoto(Path(photo.name), photo.cylinders, photo.across)
+    try:
+        place_readings(Case(name="", engine=card.engine, photos=(placed,)), [card.readings[key].reading])
+    except CaseError as error:
+        return str(error)
+    return ""
 
 
 def reading_field(key: str, reading: PhotoReading, name: str, networks: str = "") -> tuple[str, object]:

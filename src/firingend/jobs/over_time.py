@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from firingend.cases.run import place_readings
+from firingend.diagnosis.fixed_order import OrderOfWork, order_of_work
 from firingend.errors import CaseError
-from firingend.jobs.as_case import case_of
+from firingend.jobs.as_case import case_of, what_does_not_fit
 from firingend.jobs.card import STAGES, Cause, JobCard, Stage, Status
 from firingend.jobs.job import Job, Query
 from firingend.jobs.store import KeptPhoto, Store
-from firingend.reading.reading import PhotoReading, Reading
+from firingend.reading.reading import Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,8 @@ class Visit:
         What it was and what was repaired.
     minutes, spent_minor, currency
         Working time, and what it cost with parts.
+    work
+        Looking for the cause against the fixed order; None where that cannot be said.
     """
 
     number: int
@@ -55,6 +58,7 @@ class Visit:
     minutes: float
     spent_minor: int
     currency: str
+    work: OrderOfWork | None = None
 
 
 def side_by_side(store: Store, job: Job) -> Mapping[int, Mapping[Stage, Seen]]:
@@ -95,18 +99,30 @@ def _visit(store: Store, job: Job) -> Visit:
         card.minutes,
         card.spent_minor,
         card.rates.currency,
+        work_of(store, job),
     )
 
 
 def _seen(card: JobCard, kept: Mapping[str, KeptPhoto], stage: Stage) -> Mapping[int, Seen]:
+    """What each plug showed; photographs that do not show what is written about them are left out."""
     case, keys = case_of(card, kept, stage)
-    read: list[PhotoReading] = []
-    photos = []
-    by_cylinder: dict[int, KeptPhoto] = {}
+    typed = place_readings(replace(case, photos=()), ())
+    found = {cylinder: Seen(reading, None) for cylinder, reading in typed.items()}
     for key, photo in zip(keys, case.photos, strict=True):
-        if key in card.readings:
-            read.append(card.readings[key].reading)
-            photos.append(photo)
-            by_cylinder.update(dict.fromkeys(photo.cylinders, kept[key]))
-    readings = place_readings(replace(case, photos=tuple(photos)), read)
-    return {cylinder: Seen(reading, by_cylinder.get(cylinder)) for cylinder, reading in readings.items()}
+        if key in card.readings and not what_does_not_fit(card, key):
+            alone = replace(case, photos=(photo,), typed={})
+            readings = place_readings(alone, [card.readings[key].reading])
+            found.update({cylinder: Seen(reading, kept[key]) for cylinder, reading in readings.items()})
+    return {cylinder: found[cylinder] for cylinder in case.engine.cylinders if cylinder in found}
+
+
+def work_of(store: Store, job: Job) -> OrderOfWork | None:
+    """What looking for the cause took and what the fixed order would have taken; None where that cannot be said."""
+    card = job.card
+    if card.engine is None:
+        return None
+    kept = store.photos_of(job)
+    case, _ = case_of(card, kept, "before")
+    readings = {cylinder: seen.reading for cylinder, seen in _seen(card, kept, "before").items()}
+    found = [(cause.cause, cause.where) for cause in card.found.values()]
+    return order_of_work(case.evidence(readings), found)
