@@ -109,6 +109,86 @@ def test_photographs_are_read_when_they_are_added(say, tmp_path, monkeypatch):
     assert len(seen) == 2
 
 
+def test_everything_on_a_card_can_be_written_by_hand(say):
+    say("job", "new", "--name", "Pump set")
+    say("job", "note", 1, "--engine", "pump engine", "--cylinders", 2, "--customer", "yard 4", "--mark", "INV-7")
+    say("job", "note", 1, "--present", "rough idle", "--not-present", "knock", "--complaint", "shakes")
+    say("job", "note", 1, "--plug", 1, "oil-fouled", "--plug", 1, "oil-fouled", "--stage", "before")
+    say("job", "note", 1, "--check", "air filter", "clean")
+    say("job", "note", 1, "--where", "cylinder 1", "--check", "compression-wet", "rises", "--found", "worn rings")
+    say(
+        "job",
+        "note",
+        1,
+        "--where",
+        "cylinder 1",
+        "--measured",
+        "plug-gap",
+        "0.9",
+        "mm",
+        "--condition",
+        "spec 0.7 to 0.8",
+    )
+    say(
+        "job", "note", 1, "--where", "cylinder 1", "--tried", "worn rings", "cured", "--ruled-out", "clogged air filter"
+    )
+    say("job", "note", 1, "rings", "--minutes", 95, "--part", "ring set", "--count", 2, "--cost", "45.50")
+    shown = say("job", "show", 1).replace("\n", " ").replace("\xa0", " ")
+    for text in (
+        "customer: yard 4",
+        "symptoms: rough-idle",
+        "not present: knock",
+        "cylinder 1, before: Oil-fouled",
+        "check: air-filter, engine: clean",
+        "plug-gap, cylinder 1: 0.9 mm spec 0.7 to 0.8",
+        "part: 2 × ring set, 46 EUR",
+        "ruled out: clogged air filter (cylinder 1)",
+        "together: 1 h 35 min, 140 EUR",
+        "the same order on every engine: ",
+    ):
+        assert text in shown
+    assert "1 h 35 min" in say("job", "history", "pump engine").replace("\xa0", " ")
+
+
+def test_what_looking_took_stands_against_the_fixed_order(say):
+    say("job", "new", "--engine", "pump engine", "--cylinders", 2)
+    assert json.loads(say("job", "show", 1, "--json"))["looking"] is None
+    say("job", "note", 1, "--plug", 1, "oil-fouled")
+    say("job", "note", 1, "--where", "cylinder 1", "--check", "compression-wet", "rises", "--found", "worn rings")
+    looking = json.loads(say("job", "show", 1, "--json"))["looking"]
+    assert looking["saved"]["minutes"] == looking["fixed"]["minutes"] - looking["looked"]["minutes"] > 60
+    assert "saved" in say("job", "history", "pump engine")
+    say("job", "undo", 1)
+    assert json.loads(say("job", "show", 1, "--json"))["looking"] is None
+
+
+def test_a_damaged_photograph_is_shown_as_damaged(say, own_store, tmp_path):
+    say("job", "new", "--name", "First")
+    say("job", "add-photo", 1, photo(tmp_path, "a.jpg"), "--no-read")
+    [kept] = (own_store / "photos").glob("??/*.jpg")
+    data = bytearray(kept.read_bytes())
+    data[-20] ^= 1
+    kept.write_bytes(data)
+    assert "[damaged: " in say("job", "show", 1)
+    assert [each["state"] for each in json.loads(say("job", "show", 1, "--json"))["photos"].values()] == ["damaged"]
+    kept.unlink()
+    assert "[missing: " in say("job", "show", 1)
+
+
+def test_a_photograph_that_does_not_fit_is_told_and_hides_nothing(say, tmp_path, monkeypatch):
+    def stand_in(file):
+        end = FiringEnd((0.0, 0.0, 10.0, 10.0), (0.0, -1.0), 0.9)
+        probabilities = {each: 0.84 if each == "wet" else 0.04 for each in LABELS}
+        return PhotoReading(file, 40, 30, Quality(1.0, 0.0, 0.0, 99.0, 1.0), (Reading(end, "wet", probabilities),))
+
+    monkeypatch.setattr(reader, "read_photo", stand_in)
+    say("job", "new", "--engine", "pump engine", "--cylinders", 3)
+    say("job", "add-photo", 1, photo(tmp_path, "a.jpg"), "--cylinders", 3)
+    assert "not told apart" in say("job", "add-photo", 1, photo(tmp_path, "b.jpg"), "--cylinders", "1,2")
+    assert "wet" in say("job", "compare", 1).lower()
+    assert "3 wet" in say("job", "history", "pump engine")
+
+
 def test_lists_and_searches(say):
     say("job", "new", "--name", "First", "--complaint", "shakes when cold")
     say("job", "new", "--name", "Second", "--customer", "yard")
@@ -183,6 +263,13 @@ def test_the_store_moves_and_is_found_again(say, tmp_path, monkeypatch):
         (("job", "show", 7), "there is no job 7"),
         (("job", "new", "--engine", "x"), "number of cylinders"),
         (("job", "note", 1), "nothing to write"),
+        (("job", "note", 1, "--measured", "plug-gap", "wide", "mm"), "is no number"),
+        (("job", "note", 1, "--measured", "luck", "1", "mm"), "not a measurement"),
+        (("job", "note", 1, "--check", "luck", "good"), 'no check is called "luck"'),
+        (("job", "note", 1, "--tried", "wet plug", "maybe"), "no cause is called"),
+        (("job", "note", 1, "--present", "luck"), 'no symptom is called "luck"'),
+        (("job", "note", 1, "--plug", "1", "wet"), "no cylinder"),
+        (("job", "note", 1, "--engine", "x"), "number of cylinders"),
         (("job", "export", 1, "x.doc"), "ends in none of"),
         (("job", "export", "x.zip"), "of one job"),
         (("job", "import", "none.zip"), "there is no bundle"),

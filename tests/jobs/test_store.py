@@ -158,10 +158,17 @@ def test_a_file_that_is_no_photograph_leaves_nothing_behind(store, tmp_path):
 def test_a_missing_or_damaged_photograph_never_hides_the_job(store, make_photo):
     job, key = store.add_photo(store.new_job({"name": "Pump set"}), make_photo(7))
     kept = store.photos_of(job)[key]
+    original = kept.file.read_bytes()
     assert store.photo_folder.thumbnail(kept.sha256, kept.suffix)
     kept.file.write_bytes(b"short")
-    assert store.photos_of(store.job(job.number))[key].state == "missing"
+    assert store.photos_of(store.job(job.number))[key].state == "damaged"
+    kept.file.write_bytes(original[:-40] + bytes(40))
+    assert store.photos_of(job)[key].state == "there"
+    assert store.photos_looked_at(job)[key].state == "damaged"
+    kept.file.write_bytes(original)
+    assert store.photos_looked_at(job)[key].state == "there"
     kept.file.unlink()
+    assert store.photos_looked_at(job)[key].state == "missing"
     found = store.job(job.number)
     assert store.photos_of(found)[key].state == "missing"
     assert found.card.photos[key].name == "plug-7.jpg"

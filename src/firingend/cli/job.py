@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from firingend.cli.job_note import STATUSES, add_note
 from firingend.cli.store_options import add_store_options, add_who, open_store, who
 from firingend.errors import PhotoError, UserError
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from firingend.jobs.job import Job
     from firingend.jobs.store import Store
 
-STATUSES = ("open", "waiting", "fixed", "proved", "closed")
 STAGES = ("before", "after", "later")
 EXPORTS = (".zip", ".csv", ".json", ".html", ".pdf")
 
@@ -29,7 +29,7 @@ def add_to(commands: Commands) -> argparse.ArgumentParser:
         description="Keeps a card for every engine in the shop (docs/jobs.md).",
     )
     actions = parser.add_subparsers(title="actions", metavar="ACTION", required=True, dest="action")
-    for add in (_add_new, _add_list, _add_show, _add_photo, _add_note, _add_close, _add_undo, _add_over_time):
+    for add in (_add_new, _add_list, _add_show, _add_photo, add_note, _add_close, _add_undo, _add_over_time):
         add(actions)
     for add in (_add_export, _add_import, _add_watch):
         add(actions)
@@ -208,7 +208,7 @@ def _keep_photo(
     job, key = store.add_photo(job, file, cylinders=cylinders, across=across, stage=stage, who=who(args))
     if args.no_read:
         return job
-    from firingend.jobs.as_case import reading_field
+    from firingend.jobs.as_case import reading_field, what_does_not_fit
     from firingend.reading import reader
     from firingend.report.versions import networks_version
 
@@ -218,52 +218,10 @@ def _keep_photo(
         print(f"not read: {error}")
         return job
     path, value = reading_field(key, reading, file.name, networks_version())
-    return store.change(job, {path: value}, who(args), f"read: {file.name[:200]}")
-
-
-def _add_note(actions: Any) -> None:  # noqa: ANN401
-    note = actions.add_parser("note", help="write something down: words, work, parts, a cause found or ruled out")
-    note.add_argument("job", metavar="JOB", type=int, help="number of the job")
-    note.add_argument("text", metavar="TEXT", nargs="?", help="free text")
-    note.add_argument("--status", choices=STATUSES, help="the state it is in now")
-    note.add_argument("--found", metavar="CAUSE", help="the cause that was found")
-    note.add_argument("--ruled-out", metavar="CAUSE", help="a cause that was ruled out")
-    note.add_argument("--where", metavar="PLACE", default="engine", help="where, such as 'cylinder 3'")
-    note.add_argument("--fixed", metavar="TEXT", help="what was repaired")
-    note.add_argument("--minutes", metavar="N", type=float, help="working time; TEXT says on what")
-    note.add_argument("--part", metavar="NAME", help="a part used")
-    note.add_argument("--cost", metavar="AMOUNT", type=float, default=0.0, help="what the part cost")
-    add_who(note)
-    note.set_defaults(act=_note)
-
-
-def _note(store: Store, args: argparse.Namespace) -> int:
-    from firingend.jobs.card import Cause, Note, Part, Work, new_key, to_json
-    from firingend.jobs.currencies import minor
-
-    job = store.job(args.job)
-    wanted: dict[str, Any] = {}
-
-    def write(field: str, entry: object) -> None:
-        wanted[f"{field}/{new_key()}"] = to_json(f"{field}/a", entry)
-
-    if args.minutes is not None:
-        write("work", Work(args.text or "work", args.minutes))
-    elif args.text:
-        write("notes", Note(args.text))
-    if args.part:
-        write("parts", Part(args.part, 1, minor(args.cost, job.card.rates.currency)))
-    if args.found:
-        write("found", Cause(args.found, args.where))
-    if args.ruled_out:
-        write("ruled_out", Cause(args.ruled_out, args.where))
-    wanted |= {name: said for name in ("status", "fixed") if (said := getattr(args, name)) is not None}
-    if not wanted:
-        raise UserError("there is nothing to write down", "give a text or one of the options")
-    what = ", ".join(sorted({path.partition("/")[0].replace("_", " ") for path in wanted}))
-    job = store.change(job, wanted, who(args), f"written down: {what}")
-    print(f"written on job {job.number}")
-    return 0
+    job = store.change(job, {path: value}, who(args), f"read: {file.name[:200]}")
+    if problem := what_does_not_fit(job.card, key):
+        print(f"kept, but not told apart by cylinder: {problem}; firingend job undo takes it off the card")
+    return job
 
 
 def _add_close(actions: Any) -> None:  # noqa: ANN401

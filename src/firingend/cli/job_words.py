@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -11,10 +12,12 @@ from rich.text import Text
 
 from firingend.cli.tables import make_console
 from firingend.jobs.currencies import major
+from firingend.jobs.over_time import work_of
 from firingend.report.figures import chance, minutes, money
 from firingend.report.words import label_words
 
 if TYPE_CHECKING:
+    from firingend.diagnosis.fixed_order import OrderOfWork
     from firingend.jobs.card import Cause, JobCard, Stage
     from firingend.jobs.change import Change
     from firingend.jobs.job import Job, JobLine
@@ -42,15 +45,31 @@ def print_card(store: Store, job: Job) -> None:
     for name, value in _heads(job, card):
         if value:
             console.print(f"  {name}: {value}")
-    _print_photos(console, card, store.photos_of(job))
+    _print_photos(console, card, store.photos_looked_at(job))
     _print_entries(console, card)
     if card.work or card.parts:
         spent = money(major(card.spent_minor, card.rates.currency), card.rates.currency)
         console.print(f"  together: {minutes(card.minutes)}, {spent}")
+    if work := work_of(store, job):
+        console.print(f"  looking for the cause: {_against_fixed_order(work, card.rates.currency)}")
+
+
+def _against_fixed_order(work: OrderOfWork, currency: str) -> str:
+    """By the knowledge's minutes and parts: what looking took, and what the fixed order would have."""
+    looked, fixed = (f"{minutes(each.minutes)}, {money(each.money, currency)}" for each in (work.looked, work.fixed))
+    return f"{looked} as the knowledge reckons; the same order on every engine: {fixed}; {_saved(work, currency)}"
+
+
+def _saved(work: OrderOfWork, currency: str) -> str:
+    time, amount = work.saved.minutes, work.saved.money
+    parts = (time, minutes(abs(time))), (amount, money(abs(amount), currency))
+    return ", ".join(f"{text} {'saved' if value >= 0 else 'more'}" for value, text in parts)
 
 
 def _heads(job: Job, card: JobCard) -> list[tuple[str, str]]:
-    present = ", ".join(name for name, there in card.symptoms.items() if there)
+    present, absent = (
+        ", ".join(name for name, there in card.symptoms.items() if there == wanted) for wanted in (True, False)
+    )
     return [
         ("status", card.status),
         ("opened", f"{job.opened_at:%Y-%m-%d %H:%M} UTC, state {job.revision}"),
@@ -59,6 +78,7 @@ def _heads(job: Job, card: JobCard) -> list[tuple[str, str]]:
         ("mark", card.mark),
         ("complaint", card.complaint),
         ("symptoms", present),
+        ("not present", absent),
         ("found", _causes(card.found.values())),
         ("ruled out", _causes(card.ruled_out.values())),
         ("fixed", card.fixed),
@@ -117,7 +137,7 @@ def print_visits(visits: Sequence[Visit]) -> None:
     if not visits:
         console.print("no job of this engine")
         return
-    table = _table("job", "opened", "status", "plugs", "found", "fixed", "time", "cost")
+    table = _table("job", "opened", "status", "plugs", "found", "fixed", "time", "cost", "against the fixed order")
     for visit in visits:
         plugs = ", ".join(f"{cylinder} {label}" for cylinder, label in visit.labels.items())
         cost = money(major(visit.spent_minor, visit.currency), visit.currency)
@@ -131,6 +151,7 @@ def print_visits(visits: Sequence[Visit]) -> None:
             visit.fixed,
             minutes(visit.minutes),
             cost,
+            _saved(visit.work, visit.currency) if visit.work else "",
         )
         table.add_row(*_texts(*cells))
     console.print(table)
@@ -156,8 +177,9 @@ def job_as_json(store: Store, job: Job) -> dict[str, Any]:
     """A card as plain data, with where each photograph lies and whether it is there."""
     photos = {
         key: {"file": str(kept.file), "state": kept.state, "sha256": kept.sha256}
-        for key, kept in store.photos_of(job).items()
+        for key, kept in store.photos_looked_at(job).items()
     }
+    work = work_of(store, job)
     return {
         "job": job.number,
         "id": job.id,
@@ -166,6 +188,10 @@ def job_as_json(store: Store, job: Job) -> dict[str, Any]:
         "changed_at": job.changed_at.isoformat(),
         "fields": dict(job.fields),
         "photos": photos,
+        "minutes": job.card.minutes,
+        "spent_minor": job.card.spent_minor,
+        "currency": job.card.rates.currency,
+        "looking": asdict(work) | {"saved": asdict(work.saved)} if work else None,
     }
 
 
@@ -191,4 +217,4 @@ def _table(*heads: str) -> Table:
 
 def _texts(*cells: object) -> list[Text]:
     """Cells as they are: nothing in them is taken for markup, and no control character reaches the terminal."""
-    return [Text("".join(c if c.isprintable() or c == "\n" else "�" for c in str(cell))) for cell in cells]
+    return [Text("".join(c if c.isprintable() or c in "\n\u00a0" else "�" for c in str(cell))) for cell in cells]

@@ -21,7 +21,7 @@ from firingend.jobs.database import Database
 from firingend.jobs.job import Job, JobLine, Query
 from firingend.jobs.location import Location
 from firingend.jobs.migrate import bring_up_to_date
-from firingend.jobs.photo_folder import THUMBNAIL_SIDE, Incoming, PhotoFolder
+from firingend.jobs.photo_folder import THUMBNAIL_SIDE, Incoming, PhotoFolder, hash_of
 from firingend.jobs.problems import ConflictError, StoreError
 from firingend.jobs.rows import (
     change_row,
@@ -49,7 +49,8 @@ class KeptPhoto:
     file
         Where it should lie.
     state
-        ``there``, ``missing`` (no such file, or one of another size), or ``absent`` (came without its file).
+        ``there``, ``missing`` (no such file), ``damaged`` (of another size, or, where it was looked at closely, of
+        another hash), or ``absent`` (came without its file).
     """
 
     sha256: str
@@ -166,6 +167,10 @@ class Store:
         with self.database.read() as connection:
             kept = {row.sha256: self._kept(row) for row in connection.execute(statement)}
         return {key: kept[sha256] for key, sha256 in hashes.items() if sha256 in kept}
+
+    def photos_looked_at(self, job: Job) -> Mapping[str, KeptPhoto]:
+        """As `photos_of`, with every file read in full, so that one damaged within its size is known for it."""
+        return {key: _looked_at(kept) for key, kept in self.photos_of(job).items()}
 
     # Changing
 
@@ -368,10 +373,9 @@ class Store:
     def _kept(self, row: Any) -> KeptPhoto:  # noqa: ANN401
         file = self.photo_folder.file_of(row.sha256, row.suffix)
         try:
-            there = file.stat().st_size == row.bytes
+            state = "there" if file.stat().st_size == row.bytes else "damaged"
         except OSError:
-            there = False
-        state = "there" if there else "absent" if row.absent else "missing"
+            state = "absent" if row.absent else "missing"
         return KeptPhoto(row.sha256, row.suffix, row.bytes, file, state)
 
     def _is_known(self, connection: Connection, sha256: str) -> bool:
@@ -412,6 +416,16 @@ class Store:
             for file in files:
                 if not self._is_known(connection, file.stem):
                     file.unlink(missing_ok=True)
+
+
+def _looked_at(kept: KeptPhoto) -> KeptPhoto:
+    if kept.state != "there":
+        return kept
+    try:
+        same = hash_of(kept.file) == kept.sha256
+    except OSError:
+        same = False
+    return kept if same else replace(kept, state="damaged")
 
 
 def _refuse_moved(location: Location) -> None:
