@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from io import BytesIO
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PIL import Image
+
+if TYPE_CHECKING:
+    from PIL.ImageCms import ImageCmsProfile
 
 _WITH_ALPHA: Final = ("RGBA", "RGBa", "LA", "La", "PA")
 _PROFILE_SPACES: Final = {"RGB ": "RGB", "GRAY": "L", "CMYK": "CMYK"}
@@ -42,16 +45,19 @@ def to_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
     return image if image.mode == "RGB" else image.convert("RGB")
 
 
+def is_srgb(profile: bytes | None) -> bool:
+    """Whether RGB pixels with this embedded colour profile, if any, can be taken for sRGB as they are."""
+    return profile is None or _conversion(profile, "RGB") is None
+
+
 def _by_profile(image: Image.Image, profile: bytes) -> Image.Image | None:
     """The picture in sRGB; None when the profile is sRGB already, damaged or made for other pixels."""
+    source = _conversion(profile, image.mode)
+    if source is None:
+        return None
     from PIL import ImageCms
 
     try:
-        source = ImageCms.ImageCmsProfile(BytesIO(profile))
-        if _PROFILE_SPACES.get(source.profile.xcolor_space) != image.mode:
-            return None
-        if "srgb" in (source.profile.profile_description or "").lower():
-            return None
         return ImageCms.profileToProfile(
             image,
             source,
@@ -59,6 +65,18 @@ def _by_profile(image: Image.Image, profile: bytes) -> Image.Image | None:
             renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
             outputMode="RGB",
         )
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        return None
+
+
+def _conversion(profile: bytes, mode: str) -> ImageCmsProfile | None:
+    """The profile to convert pixels of this mode by; None when it is sRGB, damaged or made for other pixels."""
+    from PIL import ImageCms
+
+    try:
+        source = ImageCms.ImageCmsProfile(BytesIO(profile))
+        fits = _PROFILE_SPACES.get(source.profile.xcolor_space) == mode
+        return source if fits and "srgb" not in (source.profile.profile_description or "").lower() else None
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
         return None
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 _ORIENTATION: Final = 0x0112
@@ -14,15 +16,8 @@ _DATE_TIME_ORIGINAL: Final = 0x9003
 _DATE_TIME_DIGITIZED: Final = 0x9004
 
 UPRIGHT: Final = 1
-_TO_UPRIGHT: Final = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
+_MIRRORED: Final = (2, 4, 5, 7)
+_QUARTER_TURNS: Final = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}  # anticlockwise, after mirroring left to right
 
 
 def read_exif(image: Image.Image) -> tuple[int, datetime | None]:
@@ -36,7 +31,7 @@ def read_exif(image: Image.Image) -> tuple[int, datetime | None]:
         # A damaged EXIF block raises nearly anything, and is no reason to refuse the picture behind it.
         return UPRIGHT, None
     taken = next((time for stamp in stamps if (time := parse_time(stamp)) is not None), None)
-    return (orientation if orientation in _TO_UPRIGHT else UPRIGHT), taken
+    return (orientation if orientation in range(1, 9) else UPRIGHT), taken
 
 
 def parse_time(stamp: object) -> datetime | None:
@@ -60,6 +55,7 @@ def turns_sideways(orientation: int) -> bool:
     return orientation >= 5
 
 
-def upright(image: Image.Image, orientation: int) -> Image.Image:
-    """Turn and mirror a picture so that what was up is up."""
-    return image.transpose(_TO_UPRIGHT[orientation]) if orientation in _TO_UPRIGHT else image
+def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+    """Mirror and turn pixels (height, width, 3) so that what was up is up."""
+    mirrored = pixels[:, ::-1] if orientation in _MIRRORED else pixels
+    return np.ascontiguousarray(np.rot90(mirrored, _QUARTER_TURNS.get(orientation, 0)))

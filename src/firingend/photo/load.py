@@ -10,16 +10,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
-from typing import Final
+from typing import IO, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
 from firingend.errors import PhotoError
-from firingend.photo.eight_bit import flatten, to_srgb
+from firingend.photo.eight_bit import flatten, is_srgb, to_srgb
 from firingend.photo.exif import read_exif, turns_sideways, upright
 from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of, open_header
+from firingend.photo.jpeg import rgb_pixels
 from firingend.photo.picture import Picture
 from firingend.photo.quality import measure
 
@@ -136,7 +137,7 @@ def _decode(
             stream.seek(0)
             image = open_header(kind, stream)
             _check_pixels(file, image.size, limits)
-            return _pixels_of(image, min_side)
+            return _pixels_of(image, stream, min_side)
     except PhotoError:
         raise
     except MemoryError:
@@ -154,18 +155,32 @@ def _check_pixels(file: Path, size: tuple[int, int], limits: LoadLimits) -> None
         )
 
 
-def _pixels_of(image: Image.Image, min_side: int | None) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
+def _pixels_of(
+    image: Image.Image, stream: IO[bytes], min_side: int | None
+) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
     full_size, reduction = image.size, reduction_for(image.size, min_side)
+    pixels = None
+    if image.format in ("JPEG", "MPO") and image.mode == "RGB" and is_srgb(image.info.get("icc_profile")):
+        stream.seek(0)
+        pixels = rgb_pixels(stream.read(), full_size, reduction)
+    if pixels is None:
+        pixels = _by_pillow(image, reduction)
+    orientation, taken = read_exif(image)  # after the pixels: a PNG may keep it behind them
+    pixels = upright(pixels, orientation)
+    pixels.flags.writeable = False
+    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken
+
+
+def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:
+    """The pixels of any kind of picture in sRGB, reduced; a JPEG's while it is decoded."""
+    full_size = image.size
     if reduction > 1 and image.format in ("JPEG", "MPO"):
         image.draft(None, (full_size[0] // reduction, full_size[1] // reduction))
     image.load()
-    orientation, taken = read_exif(image)  # after load: a PNG may keep it behind the pixels
     flat = flatten(image)
     if reduction > 1 and flat.size == full_size:
         flat = flat.reduce(reduction)
-    pixels = np.asarray(upright(to_srgb(flat, image.info.get("icc_profile")), orientation))
-    pixels.flags.writeable = False
-    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken
+    return np.asarray(to_srgb(flat, image.info.get("icc_profile")))
 
 
 def _cause(error: BaseException) -> str:
