@@ -17,6 +17,7 @@ from firingend.jobs.backup import unfinished_backups
 from firingend.jobs.card import read_card
 from firingend.jobs.change import replay
 from firingend.jobs.photo_folder import SET_ASIDE, hash_of, sync_folder
+from firingend.jobs.problems import StoreError
 from firingend.jobs.rows import dump, index_again, photo_keys, read_change
 from firingend.jobs.search_terms import terms_of
 from firingend.jobs.store import Store
@@ -82,7 +83,14 @@ def check(store: Store, *, mend: bool = False) -> CheckResult:
     # Hashing takes long; it is done before anybody is kept waiting, and repeated for what looks wrong.
     suspects = [row for row in photos if _state(store, row) != "there"]
     if mend:
-        faults = [*(fault for fault in faults if fault.kind not in ("card", "index")), *_mend(store, suspects)]
+        try:
+            mended = list(_mend(store, suspects))
+        except OSError as error:
+            raise StoreError(
+                f"{error.filename or store.location.folder} cannot be mended ({error.strerror})",
+                "free space on the disk or check the permissions, and mend again; nothing was lost",
+            ) from error
+        faults = [*(fault for fault in faults if fault.kind not in ("card", "index")), *mended]
     else:
         faults += [_photo_fault(store, row) for row in suspects]
         faults += _stray_faults(store, photos)

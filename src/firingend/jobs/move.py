@@ -41,12 +41,18 @@ def copy_store(store: Store, to: Location) -> None:
 
 def retire(location: Location, to: Location) -> None:
     """Mark the place a store was moved away from, so that nobody goes on with the old one by mistake."""
-    if location.url is None:
-        location.database.replace(location.folder / "firingend.db.moved")
-        for log in location.folder.glob("firingend.db-*"):
-            log.unlink(missing_ok=True)
     note = f"The store was moved to {to.folder}. What is left here may be deleted once that one has proved good.\n"
-    (location.folder / MOVED).write_text(note, encoding="utf-8")
+    try:
+        (location.folder / MOVED).write_text(note, encoding="utf-8")
+        if location.url is None:
+            location.database.replace(location.folder / "firingend.db.moved")
+            for log in location.folder.glob("firingend.db-*"):
+                log.unlink(missing_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"the store was copied to {to.folder}, but {location.folder} could not be marked ({error.strerror})",
+            f"use {to.folder} from now on and take {location.folder} away",
+        ) from error
 
 
 def _copy_photos(store: Store, to: Location) -> None:

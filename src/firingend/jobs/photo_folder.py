@@ -122,7 +122,10 @@ class PhotoFolder:
             picture = load_picture(self.file_of(sha256, suffix), min_side=THUMBNAIL_SIDE)
         except PhotoError:
             return None
-        thumbnail.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            thumbnail.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StoreError(f"{thumbnail.parent} cannot be made ({error.strerror})", "free space") from error
         write_whole(thumbnail, whole(picture.pixels, THUMBNAIL_SIDE, 60_000))
         return thumbnail
 
