@@ -113,7 +113,12 @@ def acts(store: Store, jobs: int) -> dict[str, Callable[[int], object]]:
         job = store.job(1 + i * 7919 % jobs)
         return job.card, store.photos_of(job), store.history(job.id)
 
+    def open_store(_: int) -> object:
+        with Store(store.location, backups=False) as opened:
+            return opened.list()
+
     return {
+        "open store and list": open_store,
         "open list": lambda i: store.list(),
         "list, one status": lambda i: store.list(Query(status=STATUSES[i % 5])),
         "search, common word": lambda i: store.list(Query(words=NAMES[i % 10])),

@@ -95,6 +95,8 @@ def order_of_work(
         None where that cannot be said: no cause was found, or one that the knowledge does not know on this engine,
         or neither a check that settles it nor a repair that cured it is written down.
     """
+    if not found or not (evidence.outcomes or evidence.measurements):
+        return None
     knowledge = knowledge or load()
     try:
         evidence = with_measured_outcomes(evidence, knowledge)
@@ -103,7 +105,7 @@ def order_of_work(
         settling = [_settling(everything, cause, where) for cause, where in found]
         done = _done(everything, evidence)
         cured = _cured(everything.suspects, evidence)
-        if not found or any(
+        if any(
             not choices or not (choices & done or cause in cured)
             for choices, (cause, _) in zip(settling, found, strict=True)
         ):
