@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import nan
 from os import PathLike
 from pathlib import Path
 from typing import IO, Final
@@ -21,7 +22,7 @@ from firingend.photo.eight_bit import flatten, is_srgb, to_srgb
 from firingend.photo.exif import read_exif, turns_sideways, upright
 from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of, open_header
 from firingend.photo.jpeg import rgb_pixels
-from firingend.photo.picture import Picture
+from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
 
 
@@ -43,6 +44,7 @@ class LoadLimits:
 
 LIMITS: Final = LoadLimits()
 
+_UNMEASURED: Final = Quality(nan, nan, nan, nan, nan)
 _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
@@ -72,6 +74,12 @@ def load_picture(path: str | PathLike[str], *, min_side: int | None = None, limi
     PhotoError
         When the file is missing, empty, too large, damaged, cut short or no photograph.
     """
+    picture = load_unmeasured(path, min_side=min_side, limits=limits)
+    return replace(picture, quality=measure(picture.pixels))
+
+
+def load_unmeasured(path: str | PathLike[str], *, min_side: int | None = None, limits: LoadLimits = LIMITS) -> Picture:
+    """Read a photograph as `load_picture` does, but leave its measures to the caller."""
     file = Path(path)
     _check_file(file, limits)
     pixels, full_size, taken = _decode(file, min_side, limits)
@@ -82,7 +90,7 @@ def load_picture(path: str | PathLike[str], *, min_side: int | None = None, limi
         full_height=full_size[1],
         scale=pixels.shape[1] / full_size[0],
         taken=taken,
-        quality=measure(pixels),
+        quality=_UNMEASURED,
     )
 
 

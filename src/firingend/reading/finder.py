@@ -63,10 +63,18 @@ class Finder:
         picture
             At any scale; it is resized to the network's ``long_side``.
         """
-        if self.card.glance_side:
-            ends = self._look(picture, self.card.glance_side)
-            if self._needs_no_second_look(ends, max(picture.full_width, picture.full_height)):
-                return ends
+        ends, enough = self.glance(picture)
+        return ends if enough else self.look(picture)
+
+    def glance(self, picture: Picture) -> tuple[list[FiringEnd], bool]:
+        """What a first look at ``glance_side`` shows, and whether that is enough; nothing where there is none."""
+        if not self.card.glance_side:
+            return [], False
+        ends = self._look(picture, self.card.glance_side)
+        return ends, self._needs_no_second_look(ends, max(picture.full_width, picture.full_height))
+
+    def look(self, picture: Picture) -> list[FiringEnd]:
+        """What the proper look at ``long_side`` shows, as `find` gives it."""
         return self._look(picture, self.card.long_side)
 
     def _needs_no_second_look(self, ends: list[FiringEnd], long_side: int) -> bool:

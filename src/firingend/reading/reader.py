@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from os import PathLike
 from pathlib import Path
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firingend.labels import CERAMIC, LABELS, SIGNS, SURFACE, UNREADABLE
-from firingend.photo.load import load_finer, load_picture
+from firingend.photo.load import load_finer, load_unmeasured, reduction_for
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
 from firingend.reading.abstention import doubts_of_crop, no_end_reasons, status_reasons, too_small, unsure
@@ -38,14 +39,15 @@ _FINEST_SIDE: Final = 6000
 """Long side, px, beyond which no finer decode is asked for: a speck taken for a firing end in a 200-megapixel
 photograph must not cost a gigabyte of memory."""
 
+_GUESS: Final = 1.05
+"""How much larger than the glance shows them firing ends are taken to be: of two wrong guesses at the decode they
+need, the coarser costs less."""
+
 SET_MISS: Final = "0.1"
 """Share of label sets that may miss the right label."""
 
 _SURELY_NO_PLUG: Final = 0.95
 """Probability from which a thing beside plugs is left out of the readings."""
-
-_AT_ONCE: Final = 8
-"""Crops read in one go; bounds memory on a photograph full of plugs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,21 +142,61 @@ def read_photo(
         When a network is missing or damaged.
     """
     finder, reader = finder or shipped_finder(), reader or shipped_reader()
-    picture = load_picture(path, min_side=int(finder.card.long_side / _ENLARGE))
-    ends = finder.find(picture)
-    if not ends:
-        return _photo_reading(picture, ())
-    scale = reader.scale_for(ends)
-    if scale > picture.scale * _ENLARGE:
-        needed = int(scale / _ENLARGE * max(picture.full_width, picture.full_height))
-        picture = load_finer(picture, min(needed, _FINEST_SIDE))
-    readings: list[Reading] = []
-    neutral = estimated_neutral(picture.pixels)
-    for start in range(0, len(ends), _AT_ONCE):
-        some = ends[start : start + _AT_ONCE]
-        crops = np.stack([reader.crop(picture, end) for end in some])
-        readings += readings_of(some, crops, reader.read(crops), picture.quality, reader.card, neutral)
+    picture = load_unmeasured(path, min_side=int(finder.card.long_side / _ENLARGE))
+    # Networks run in this thread; decoding, cutting and measuring go on beside them in one other.
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        quality = beside.submit(measure, picture.pixels)
+        ends, picture = _found(picture, finder, reader, beside)
+        picture = replace(picture, quality=quality.result())
+        readings = _read_ends(picture, ends, reader, beside) if ends else []
     return _photo_reading(picture, plausible(readings))
+
+
+def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -> tuple[list[FiringEnd], Picture]:
+    """The firing ends in a photograph, and the picture of it as fine as their crops need.
+
+    Where a glance does not do, the finer decode that its finds call for begins beside the proper look; it is left
+    alone where that look calls for another, so that a reading never hangs on what the glance saw.
+    """
+    full_size = (picture.full_width, picture.full_height)
+    ends, enough = finder.glance(picture)
+    expected = None if enough else _finer_side(picture, ends, reader, _GUESS)
+    begun = beside.submit(load_finer, picture, expected) if expected else None
+    if not enough:
+        ends = finder.look(picture)
+    needed = _finer_side(picture, ends, reader)
+    if not needed:
+        return ends, picture
+    if begun and reduction_for(full_size, expected) == reduction_for(full_size, needed):
+        return ends, begun.result()
+    return ends, load_finer(picture, needed)
+
+
+def _finer_side(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, larger: float = 1.0) -> int | None:
+    """Long side, px, of the decode that the crops of these ends need; None when this one will do.
+
+    ``larger`` is how many times larger the ends may prove to be.
+    """
+    scale = reader.scale_for(ends) / larger if ends else 0.0
+    if scale <= picture.scale * _ENLARGE:
+        return None
+    return min(int(scale / _ENLARGE * max(picture.full_width, picture.full_height)), _FINEST_SIDE)
+
+
+def _read_ends(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, beside: Executor) -> list[Reading]:
+    """Readings of some firing ends; the crops are cut one ahead of the network."""
+    cut = beside.submit(reader.crop, picture, ends[0])
+    neutral = beside.submit(estimated_neutral, picture.pixels)
+    readings = []
+    for i, end in enumerate(ends):
+        crop = cut.result()
+        quality = beside.submit(measure, crop)
+        if i + 1 < len(ends):
+            cut = beside.submit(reader.crop, picture, ends[i + 1])
+        output = reader.read(crop[None])
+        judged = (end, crop, quality.result(), output, picture.quality, reader.card, neutral.result())
+        readings.append(beside.submit(_reading, *judged))
+    return [reading.result() for reading in readings]
 
 
 def plausible(readings: Sequence[Reading]) -> tuple[Reading, ...]:
@@ -164,38 +206,23 @@ def plausible(readings: Sequence[Reading]) -> tuple[Reading, ...]:
     return tuple(reading for reading in readings if reading.not_a_plug <= _SURELY_NO_PLUG)
 
 
-def readings_of(
-    ends: Sequence[FiringEnd],
-    crops: NDArray[np.uint8],
-    output: ReaderOutput,
-    photo_quality: Quality,
-    card: ReaderCard,
-    neutral: Neutral | None = None,
-) -> list[Reading]:
-    """Turn the network's output on the crops of some firing ends into readings, refused ones with reasons.
-
-    Without a ``neutral`` the readings have no zones.
-    """
-    return [_reading(end, crops[i], output, i, photo_quality, card, neutral) for i, end in enumerate(ends)]
-
-
 def _reading(
     end: FiringEnd,
     crop: NDArray[np.uint8],
+    quality: Quality,
     output: ReaderOutput,
-    index: int,
     photo_quality: Quality,
     card: ReaderCard,
-    neutral: Neutral | None,
+    neutral: Neutral,
 ) -> Reading:
+    """What the network said about one crop as a reading, refused with reasons where it cannot be trusted."""
     thresholds: Thresholds = card.thresholds
-    quality = measure(crop)
-    probabilities = _named(LABELS, output.labels[index])
-    _, unused, not_a_plug = (float(p) for p in output.status[index])
+    probabilities = _named(LABELS, output.labels[0])
+    _, unused, not_a_plug = (float(p) for p in output.status[0])
     reasons = (
         *status_reasons(unused, not_a_plug, thresholds),
         *too_small(end.box, thresholds),
-        *doubts_of_crop(crop, output.parts[index], quality, photo_quality, thresholds),
+        *doubts_of_crop(crop, output.parts[0], quality, photo_quality, thresholds),
     )
     reasons = reasons or unsure(probabilities, thresholds)
     return Reading(
@@ -204,14 +231,14 @@ def _reading(
         probabilities=probabilities,
         reasons=reasons,
         prior=dict(card.prior),
-        ceramic=_named(CERAMIC, output.ceramic[index]),
-        surface=_named(SURFACE, output.surface[index]),
+        ceramic=_named(CERAMIC, output.ceramic[0]),
+        surface=_named(SURFACE, output.surface[0]),
         unused=unused,
         not_a_plug=not_a_plug,
-        signs=_named(SIGNS, output.signs[index]),
+        signs=_named(SIGNS, output.signs[0]),
         quality=quality,
-        zones=zones_of(crop, output.parts[index], end, card.crop_margin, neutral) if neutral else (),
-        severity=float(output.severity[index]),
+        zones=zones_of(crop, output.parts[0], end, card.crop_margin, neutral),
+        severity=float(output.severity[0]),
         label_set=label_set(probabilities, card.conformal[SET_MISS]) if SET_MISS in card.conformal else (),
     )
 
