@@ -6,6 +6,7 @@ import json
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -81,6 +82,44 @@ def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_p
     assert centres == pytest.approx([160 + 232 * i for i in range(4)], abs=24)
     # Boxes are about 128 px, crops 160 px, the network wants 64: 1/2 is fine enough, full scale is not needed.
     assert len(scales) == 1 and 256 < scales[0] <= 512
+
+
+@pytest.fixture
+def row_photo(tmp_path, draw_plugs):
+    """Four firing ends whose crops need 1/2 where the finder does with 1/8."""
+    spots = [(160 + 232 * i, 480, 80, (255 - 8 * i, 31, 60)) for i in range(4)]
+    return photo_of(tmp_path, draw_plugs((1024, 768), spots), "row.jpg", quality=95, subsampling=0)
+
+
+@pytest.mark.parametrize("shown", [1, 0.3, 4], ids=["right", "too small", "too large"])
+def test_what_the_glance_shows_changes_no_reading(toy_models, row_photo, monkeypatch, shown):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    plain = read_photo(row_photo, finder=finder, reader=reader)
+    decoded = []
+    load_finer = reader_module.load_finer
+    monkeypatch.setattr(
+        reader_module, "load_finer", lambda picture, side: decoded.append(side) or load_finer(picture, side)
+    )
+
+    def glance(picture):
+        ends = finder.look(picture)
+        return [replace(end, box=tuple(side * shown for side in end.box)) for end in ends], False
+
+    monkeypatch.setattr(finder, "glance", glance)
+    assert read_photo(row_photo, finder=finder, reader=reader) == plain
+    assert len(decoded) == (1 if shown == 1 or shown == 4 else 2)  # so large, the first decode seems to do
+
+
+def test_a_decode_that_fails_beside_the_look_is_a_photo_error(toy_models, row_photo, monkeypatch):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    monkeypatch.setattr(finder, "glance", lambda picture: (finder.look(picture), False))
+
+    def fails(picture, side):
+        raise PhotoError("the card was pulled out", "put it in again")
+
+    monkeypatch.setattr(reader_module, "load_finer", fails)
+    with pytest.raises(PhotoError, match="pulled out"):
+        read_photo(row_photo, finder=finder, reader=reader)
 
 
 def test_a_speck_in_a_huge_photograph_asks_for_no_huge_decode(read, tmp_path, draw_plugs, monkeypatch):
