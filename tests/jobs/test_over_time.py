@@ -180,3 +180,18 @@ def test_rows_for_a_spreadsheet(store, repaired):
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "＝1", "\r=1"])
 def test_no_text_is_taken_for_a_formula(text):
     assert guarded(text) == "'" + text
+
+
+def test_a_plug_photographed_again_leaves_the_others_of_the_row_as_they_were(store, make_photo):
+    job = store.new_job({"engine": to_json("engine", ENGINE)})
+    job, row = store.add_photo(job, make_photo(1), cylinders=(2, 1))
+    job, again = store.add_photo(job, make_photo(2), cylinders=(1,))
+    readings = [reading_field(row, photo_reading("a", "wet", "oil-fouled"), "a")]
+    readings.append(reading_field(again, photo_reading("b", "normal-tan"), "b"))
+    job = store.change(job, dict(readings))
+    assert {c: r.label for c, r in assess_job(store, job).readings.items()} == {1: "normal-tan", 2: "wet"}
+    assert {c: s["before"].reading.label for c, s in side_by_side(store, job).items()} == {1: "normal-tan", 2: "wet"}
+    assert {(r["cylinder"], r["what"]) for r in rows_of(store, [job])} == {(1, "normal-tan"), (2, "wet")}
+    label = to_json("typed/a", TypedLabel(2, "lean-white"))
+    job = store.change(job, {f"typed/{new_key()}": label})
+    assert {c: r.label for c, r in assess_job(store, job).readings.items()} == {1: "normal-tan", 2: "lean-white"}

@@ -101,3 +101,11 @@ def test_a_store_is_not_moved_onto_something(sqlite_store, tmp_path):
     with pytest.raises(StoreError, match="not empty"):
         copy_store(sqlite_store, Location(tmp_path / "full"))
     assert os.listdir(tmp_path / "full") == ["letter.txt"]  # noqa: PTH208
+
+
+def test_looking_again_reads_in_full_only_what_changed(make_photo, monkeypatch):
+    file, soon, hashes = make_photo(1), time.time() + 10, {}
+    (first,) = offered(file.parent, (), now=soon, hashes=hashes)
+    monkeypatch.setattr("firingend.jobs.watch.hash_of", lambda _: pytest.fail("read in full again"))
+    assert offered(file.parent, (), now=soon, hashes=hashes) == (first,)
+    assert offered(file.parent, {first.sha256}, now=soon, hashes=hashes) == ()

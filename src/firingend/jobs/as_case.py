@@ -19,7 +19,8 @@ from firingend.reading.reading import PhotoReading
 def case_of(card: JobCard, kept: Mapping[str, KeptPhoto], stage: Stage) -> tuple[Case, tuple[str, ...]]:
     """The card's plugs at one stage as a case, and the key of each of its photographs.
 
-    Of two photographs or labels of one cylinder the one written down last counts.
+    Of two photographs or labels of one cylinder the one written down last counts; what an older photograph of a row
+    shows of the other cylinders counts on.
 
     Raises
     ------
@@ -37,12 +38,12 @@ def case_of(card: JobCard, kept: Mapping[str, KeptPhoto], stage: Stage) -> tuple
                 seen.add(entry.cylinder)
             continue
         photo = card.photos[key]
-        shown = set(photo.cylinders)
-        usable = shown and not shown & seen and shown <= set(card.engine.cylinders) and key in kept
+        counting = tuple(cylinder for cylinder in photo.cylinders if cylinder not in seen)
+        usable = counting and set(photo.cylinders) <= set(card.engine.cylinders) and key in kept
         if photo.stage == stage and usable and (kept[key].state == "there" or key in card.readings):
-            photos.append(PlacedPhoto(kept[key].file, photo.cylinders, photo.across))
+            photos.append(PlacedPhoto(kept[key].file, counting, photo.across))
             keys.append(key)
-            seen |= shown
+            seen |= set(counting)
     case = Case(
         name=card.name,
         engine=card.engine,
@@ -77,14 +78,31 @@ def assess_job(
     photos, readings = [], []
     for key, photo in zip(keys, case.photos, strict=True):
         if key in card.readings:
-            readings.append(replace(card.readings[key].reading, file=photo.file))
+            reading = replace(card.readings[key].reading, file=photo.file)
         else:
             try:
-                readings.append((read or _reader())(photo.file))
+                reading = (read or _reader())(photo.file)
             except PhotoError:
                 continue  # damaged since it was kept: the card says so, and the other plugs are still worth a report
+        readings.append(narrowed(card, key, reading, photo.cylinders))
         photos.append(photo)
     return assess(replace(case, photos=tuple(photos)), readings)
+
+
+def narrowed(card: JobCard, key: str, reading: PhotoReading, cylinders: tuple[int, ...]) -> PhotoReading:
+    """What was read off a photograph, of these of its cylinders only.
+
+    Raises
+    ------
+    CaseError
+        It does not show what is written about it.
+    """
+    photo = card.photos[key]
+    if card.engine is None or cylinders == photo.cylinders:
+        return reading
+    placed = PlacedPhoto(Path(photo.name), photo.cylinders, photo.across)
+    seen = place_readings(Case(name="", engine=card.engine, photos=(placed,)), [reading])
+    return replace(reading, readings=tuple(seen[cylinder] for cylinder in cylinders))
 
 
 def what_does_not_fit(card: JobCard, key: str) -> str:

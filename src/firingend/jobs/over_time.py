@@ -9,7 +9,7 @@ from datetime import datetime
 from firingend.cases.run import place_readings
 from firingend.diagnosis.fixed_order import OrderOfWork, order_of_work
 from firingend.errors import CaseError
-from firingend.jobs.as_case import case_of, what_does_not_fit
+from firingend.jobs.as_case import case_of, narrowed, what_does_not_fit
 from firingend.jobs.card import STAGES, Cause, JobCard, Stage, Status
 from firingend.jobs.job import Job, Query
 from firingend.jobs.store import KeptPhoto, Store
@@ -111,7 +111,7 @@ def _seen(card: JobCard, kept: Mapping[str, KeptPhoto], stage: Stage) -> Mapping
     for key, photo in zip(keys, case.photos, strict=True):
         if key in card.readings and not what_does_not_fit(card, key):
             alone = replace(case, photos=(photo,), typed={})
-            readings = place_readings(alone, [card.readings[key].reading])
+            readings = place_readings(alone, [narrowed(card, key, card.readings[key].reading, photo.cylinders)])
             found.update({cylinder: Seen(reading, kept[key]) for cylinder, reading in readings.items()})
     return {cylinder: found[cylinder] for cylinder in case.engine.cylinders if cylinder in found}
 

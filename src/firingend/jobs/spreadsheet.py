@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from firingend.cases.run import typed_reading
 from firingend.errors import CaseError
-from firingend.jobs.as_case import case_of
+from firingend.jobs.as_case import case_of, narrowed
 from firingend.jobs.card import STAGES
 from firingend.jobs.job import Job
 from firingend.jobs.store import Store
@@ -101,7 +101,10 @@ def _readings(store: Store, job: Job) -> Iterator[Row]:
         for key, photo in zip(keys, case.photos, strict=True):
             if key not in card.readings:
                 continue
-            found = card.readings[key].reading.readings
+            try:
+                found = narrowed(card, key, card.readings[key].reading, photo.cylinders).readings
+            except CaseError:
+                continue
             if len(found) == len(photo.cylinders):
                 for cylinder, reading in zip(photo.cylinders, found, strict=True):
                     row = _row(stage, cylinder, reading.label, reading.probabilities)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, MutableMapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -20,7 +20,8 @@ SETTLED_SECONDS: Final = 2.0
 
 MOST_FILES: Final = 5_000
 
-Sizes = Mapping[Path, tuple[int, int]]
+Hashes = MutableMapping[tuple[Path, int, int], str]
+"""Hash of a file by its name, size and time of writing in nanoseconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,9 @@ class Offered:
     taken: datetime
 
 
-def offered(folder: Path, known: Collection[str], *, now: float | None = None) -> tuple[Offered, ...]:
+def offered(
+    folder: Path, known: Collection[str], *, now: float | None = None, hashes: Hashes | None = None
+) -> tuple[Offered, ...]:
     """Photographs in a folder that are new, in the order they were taken.
 
     Parameters
@@ -43,6 +46,9 @@ def offered(folder: Path, known: Collection[str], *, now: float | None = None) -
         Hashes of photographs that are not offered again.
     now
         Seconds since 1970; the present when None.
+    hashes
+        Filled with what was hashed, and looked into first: whoever looks again and again hands the same one over, so
+        that a file is read in full only once.
 
     Raises
     ------
@@ -55,7 +61,7 @@ def offered(folder: Path, known: Collection[str], *, now: float | None = None) -
     found: dict[str, Offered] = {}
     for file in _candidates(folder, moment):
         try:
-            sha256 = hash_of(file)
+            sha256 = _hashed(file, hashes)
             if sha256 in known or sha256 in found:
                 continue
             taken = load_picture(file, min_side=64).taken
@@ -63,6 +69,16 @@ def offered(folder: Path, known: Collection[str], *, now: float | None = None) -
         except (PhotoError, OSError):
             continue  # not complete, or gone again
     return tuple(sorted(found.values(), key=lambda each: (each.taken, each.file.name)))
+
+
+def _hashed(file: Path, hashes: Hashes | None) -> str:
+    status = file.stat()
+    mark = (file, status.st_size, status.st_mtime_ns)
+    if hashes is None:
+        return hash_of(file)
+    if mark not in hashes:
+        hashes[mark] = hash_of(file)
+    return hashes[mark]
 
 
 def _candidates(folder: Path, moment: float) -> Iterator[Path]:
