@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
+import signal
 import subprocess
+import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -30,26 +33,73 @@ def running_server(*, safe: bool = False) -> Iterator[str]:
     # Socket paths are limited to about a hundred characters, and the server's user must reach them.
     base = Path("/tmp") / f"firingend-pg-{uuid.uuid4().hex[:8]}"
     base.mkdir()
-    quiet = {"cwd": base, "stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     as_user = _become_postgres(base)
-    data = ["-D", f"{base}/data"]
     try:
-        make = [*as_user, str(control.with_name("initdb")), *data, "-A", "trust", "-U", "postgres", "-E", "UTF8"]
-        subprocess.run([*make, "--no-sync"], check=True, timeout=120, **quiet)
-        options = f"-k {base} -c listen_addresses= -c fsync={'on' if safe else 'off'} -c deadlock_timeout=200ms"
-        start = [*as_user, str(control), *data, "-w", "-l", f"{base}/log", "-o", options, "start"]
-        subprocess.run(start, check=True, timeout=60, **quiet)
+        make = [*as_user, str(control.with_name("initdb")), "-D", f"{base}/data", "-A", "trust", "-U", "postgres"]
+        _call([*make, "-E", "UTF8", "--no-sync"], base)
+        _start(base, safe)
         yield f"postgresql://postgres@/postgres?host={base}"
     finally:
-        subprocess.run([*as_user, str(control), *data, "-m", "immediate", "stop"], check=False, **quiet)
+        _call([*as_user, str(control), "-D", f"{base}/data", "-m", "immediate", "stop"], base, check=False)
         shutil.rmtree(base, ignore_errors=True)
+
+
+def kill(url: str) -> None:
+    """Kill every process of a server at once, as a power cut would."""
+    first = int((_base(url) / "data" / "postmaster.pid").read_text(encoding="utf-8").split()[0])
+    # The first one is stopped before the others are looked for, so that it starts no more.
+    os.kill(first, signal.SIGSTOP)
+    for process in (*_children(first), first):
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(process, signal.SIGKILL)
+
+
+def start_again(url: str) -> None:
+    """Start a server that was killed; it mends its own files first."""
+    until = time.monotonic() + 30
+    while True:
+        try:
+            _start(_base(url), safe=True)
+        except subprocess.CalledProcessError:
+            # The system may still be taking the killed processes away.
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.2)
+        else:
+            return
+
+
+def _start(base: Path, safe: bool) -> None:
+    options = f"-k {base} -c listen_addresses= -c fsync={'on' if safe else 'off'} -c deadlock_timeout=200ms"
+    start = [*_become_postgres(base), str(_pg_ctl()), "-D", f"{base}/data", "-w", "-l", f"{base}/log", "-o", options]
+    _call([*start, "start"], base)
+
+
+def _call(command: list[str], base: Path, *, check: bool = True) -> None:
+    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    subprocess.run(command, check=check, timeout=120, cwd=base, **quiet)
+
+
+def _base(url: str) -> Path:
+    return Path(url.partition("host=")[2])
+
+
+def _children(parent: int) -> list[int]:
+    found = []
+    for status in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            # The name of the program, in brackets, may hold spaces.
+            if int(status.read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()[1]) == parent:
+                found.append(int(status.parent.name))
+    return found
 
 
 @contextmanager
 def fresh_database(server: str) -> Iterator[str]:
     """URL of an empty database on a server."""
     name = f"t{uuid.uuid4().hex[:12]}"
-    engine = create_engine(server.replace("postgresql:", "postgresql+psycopg:"), isolation_level="AUTOCOMMIT")
+    url = server.replace("postgresql:", "postgresql+psycopg:")
+    engine = create_engine(url, isolation_level="AUTOCOMMIT", pool_pre_ping=True)
     with engine.connect() as connection:
         connection.execute(text(f"CREATE DATABASE {name}"))
     try:

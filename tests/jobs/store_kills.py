@@ -51,6 +51,7 @@ LONGEST_WAIT = 0.25
 """Seconds from a child's first change to its end, at most."""
 
 LONGEST_MIGRATION = 0.15
+LONGEST_MIGRATION_ON_A_SERVER = 0.5
 
 FAILURES = (
     "committed changes lost",
@@ -168,13 +169,31 @@ class Trials:
 
     def kill_writers(self, kills: int, *, imports: bool = False) -> None:
         """Kill children that write, and check the store after each."""
-        seen = 0
+        seen = len(self._lines())
         for _ in self._until_killed(kills):
             self._run_and_kill(write_jobs, self._bundle if imports else None, self._notes)
-            lines = self._notes.read_text(encoding="utf-8").splitlines()
+            lines = self._lines()
             self._check(lines[seen:])
             seen = len(lines)
-        self._check(self._notes.read_text(encoding="utf-8").splitlines(), again=True)
+        self._check(self._lines(), again=True)
+
+    def kill_the_server(self, kills: int) -> None:
+        """Kill PostgreSQL itself under a child that writes, start it again, and check the store."""
+        from postgres_server import kill, start_again
+
+        url = self.location.url
+        assert url is not None
+        seen = len(self._lines())
+        for _ in range(kills):
+            self._run_and_kill(write_jobs, None, self._notes, before_the_end=lambda: kill(url))
+            self.counts["kills of the server"] += 1
+            start_again(url)
+            lines = self._lines()
+            self._check(lines[seen:])
+            seen = len(lines)
+
+    def _lines(self) -> list[str]:
+        return self._notes.read_text(encoding="utf-8").splitlines() if self._notes.exists() else []
 
     def kill_migrations(self, kills: int) -> None:
         """Kill children that bring an older database up to date, and check that nothing is half done."""
@@ -184,7 +203,8 @@ class Trials:
         for _ in self._until_killed(kills):
             location.folder.mkdir(exist_ok=True)
             make_old(location)
-            self._run_and_kill(migrate, None, ready, location, LONGEST_MIGRATION)
+            longest = LONGEST_MIGRATION_ON_A_SERVER if location.url else LONGEST_MIGRATION
+            self._run_and_kill(migrate, None, ready, location, longest)
             self._count_begun(ready.read_text(encoding="utf-8").splitlines())
             database = Database(location.url, location.database)
             with database.read() as connection:
@@ -218,6 +238,7 @@ class Trials:
         notes: Path,
         location: Location | None = None,
         longest: float = LONGEST_WAIT,
+        before_the_end: Callable[[], None] | None = None,
     ) -> None:
         self._seed += 1
         before = notes.stat().st_size if notes.exists() else 0
@@ -229,8 +250,12 @@ class Trials:
                 break
             time.sleep(0.001)
         time.sleep(self._chance.uniform(0, longest))
+        if before_the_end is not None:
+            before_the_end()
         child.kill()
         child.join()
+        if before_the_end is not None:
+            return  # it may have noticed that the server is gone
         if child.exitcode == 1:
             self.counts["children that failed"] += 1
         self.counts["kills"] += child.exitcode == -9
@@ -365,6 +390,8 @@ def run_all(url: str | None, kills: int, seed: int) -> Trials:
         trials = Trials(Location(scratch / "data", url), scratch, seed)
         trials.kill_writers(kills // 2)
         trials.kill_writers(kills // 4, imports=True)
+        if url is not None:
+            trials.kill_the_server(kills // 4)
         trials.kill_migrations(kills - kills // 2 - kills // 4)
     finally:
         shutil.rmtree(scratch)

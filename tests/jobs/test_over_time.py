@@ -195,3 +195,16 @@ def test_a_plug_photographed_again_leaves_the_others_of_the_row_as_they_were(sto
     label = to_json("typed/a", TypedLabel(2, "lean-white"))
     job = store.change(job, {f"typed/{new_key()}": label})
     assert {c: r.label for c, r in assess_job(store, job).readings.items()} == {1: "normal-tan", 2: "lean-white"}
+
+
+def test_a_photograph_and_its_reading_come_and_go_together(store, make_photo):
+    job = store.new_job({"engine": to_json("engine", ENGINE), "mark": "INV-7"})
+    reading = photo_reading("a", "wet")
+
+    def along(key):
+        return {**dict([reading_field(key, reading, "a")]), "mark": None}
+
+    job, key = store.add_photo(job, make_photo(1), cylinders=(1,), along=along, what="plug of cylinder 1")
+    assert set(job.fields) == {"engine", "status", f"photos/{key}", f"readings/{key}"}
+    assert store.history(job.id)[-1].what == "plug of cylinder 1"
+    assert set(store.undo(job.id).fields) == {"engine", "status", "mark"}
