@@ -23,6 +23,59 @@ class Doubt:
     remedy: str
 
 
+Point = tuple[float, float]
+"""(x, y) as shares of a picture's side, from its upper left corner; right and down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlined:
+    """One part drawn on a picture.
+
+    Attributes
+    ----------
+    letter, name
+        What stands for the part on the picture, and the part in words.
+    loops
+        A polygon for every patch of it, largest first.
+    anchor, place
+        A point inside the part, and where its letter stands.
+    """
+
+    letter: str
+    name: str
+    loops: tuple[tuple[Point, ...], ...]
+    anchor: Point
+    place: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """Colour of one part.
+
+    Attributes
+    ----------
+    name
+        The part.
+    lab, numbers
+        L*, a*, b* with their names, and the three numbers alone.
+    rgb
+        0..255, to paint it with.
+    """
+
+    name: str
+    lab: str
+    numbers: str
+    rgb: tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class ColourRow:
+    """One part over all plugs, in their order; None where a plug shows no colour of it."""
+
+    name: str
+    swatches: tuple[Swatch | None, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Plug:
     """One cylinder's plug.
@@ -49,6 +102,12 @@ class Plug:
         What else was seen.
     doubts
         Why the reading was refused or should be doubted.
+    reach
+        How far soot or oil climbs, as a sentence; may be empty.
+    could_be
+        What else it could be, as a sentence; may be empty.
+    outlines, swatches
+        The parts on the picture, and their colours, the nose first; empty for a label given by hand.
     """
 
     cylinder: str
@@ -61,6 +120,10 @@ class Plug:
     stands_out: bool
     signs: tuple[str, ...]
     doubts: tuple[Doubt, ...]
+    reach: str = ""
+    could_be: str = ""
+    outlines: tuple[Outlined, ...] = ()
+    swatches: tuple[Swatch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +192,14 @@ class Content:
         Causes that what was seen and checked leaves hardly any chance, as one sentence; may be empty.
     made
         When, by which version of the program and of its networks.
+    colours
+        How the noses that stand out differ in colour; may be empty.
+    colour_rows
+        Colours of the parts besides the nose.
+    legend
+        What the letters on the pictures stand for; may be empty.
+    neutral
+        What was taken for neutral behind the swatches; may be empty.
     """
 
     title: str
@@ -153,3 +224,7 @@ class Content:
     standing: tuple[str, ...]
     signatures: tuple[str, ...]
     made: str
+    colours: str = ""
+    colour_rows: tuple[ColourRow, ...] = ()
+    legend: str = ""
+    neutral: str = ""

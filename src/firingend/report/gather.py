@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from firingend.cases.case import CaseResult
+from firingend.comparison.plug_words import colour_sentence, could_also_be, severity_words
 from firingend.comparison.sentence import PATTERN_WORDS
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause, RankedStep
 from firingend.diagnosis.evidence import Measurement, Outcome
@@ -19,6 +20,7 @@ from firingend.report.figures import NBSP, chance, minutes, money
 from firingend.report.photographs import Shown, show_plugs
 from firingend.report.plain import first_sentence, one_line, plain, sentence
 from firingend.report.versions import networks_version, program_version
+from firingend.report.zones import colour_rows, neutral_words, swatches
 
 MOST_STEPS = 6
 MOST_CAUSES = 8
@@ -26,8 +28,11 @@ MOST_RULED_OUT = 12
 SEEN = 0.5
 """Probability from which a sign is said to be seen."""
 
+RUNNER_UP = 0.03
+"""Probability below which a second label is not worth a line."""
+
 WORTH_NAMING = 0.01
-"""Probability below which a second label or a cause is not worth a line."""
+"""Probability below which the causes left off are not worth a line."""
 
 
 def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge | None = None) -> Content:
@@ -70,6 +75,10 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         standing=words.STANDING,
         signatures=words.SIGNATURES,
         made=_made(result, day),
+        colours=_colours(result),
+        colour_rows=colour_rows(plugs),
+        legend=_legend(plugs),
+        neutral=neutral_words(list(result.readings.values())),
     )
 
 
@@ -143,7 +152,40 @@ def _plug(result: CaseResult, cylinder: int, shown: Shown) -> Plug:
         stands_out=_stands_out(result, cylinder),
         signs=_signs(reading, by_hand) if reading else (),
         doubts=_doubts(reading) if reading else (),
+        reach=sentence(severity_words(reading)) if reading else "",
+        could_be=sentence(could_also_be(reading)) if reading and not by_hand else "",
+        outlines=shown.outlines,
+        swatches=swatches(reading) if reading else (),
     )
+
+
+def _colours(result: CaseResult) -> str:
+    """The noses that stand out against the others of their photograph: only there the light was the same."""
+    said: list[str] = []
+    apart = False
+    for cylinder in result.case.engine.cylinders:
+        if not _stands_out(result, cylinder):
+            continue
+        beside = next((photo.cylinders for photo in result.case.photos if cylinder in photo.cylinders), ())
+        others = [c for c in beside if c == cylinder or not _stands_out(result, c)]
+        one_light = len(others) > 1
+        readings = {
+            c: reading
+            for c, reading in result.readings.items()
+            if c == cylinder or (c in others if one_light else not _stands_out(result, c))
+        }
+        words = colour_sentence(readings, cylinder)
+        said += [words] if words else []
+        apart = apart or (bool(words) and not one_light)
+    if apart:
+        said.append("Plugs photographed apart: part of this may be the light.")
+    return " ".join(said)
+
+
+def _legend(plugs: Sequence[Plug]) -> str:
+    named = {part.letter: part.name for plug in plugs for part in plug.outlines}
+    listed = ", ".join(f"{letter} {name}" for letter, name in named.items())
+    return f"On the pictures: {listed}." if listed else ""
 
 
 def _stands_out(result: CaseResult, cylinder: int) -> bool:
@@ -163,8 +205,10 @@ def _runner_up(reading: Reading) -> str:
         if reading.firing_end is None or not ranked or ranked[0][1] < 0.35 or reading.not_a_plug > 0.5:
             return ""
         return f"Not trusted: {' or '.join(_label_share(*item) for item in ranked[:2])}."
+    if could_also_be(reading):
+        return ""  # said with all the labels it could be
     others = [item for item in ranked if item[0] != reading.label]
-    if not others or others[0][1] < WORTH_NAMING:
+    if not others or others[0][1] < RUNNER_UP:
         return ""
     return f"Next most likely: {_label_share(*others[0])}."
 

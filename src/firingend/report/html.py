@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -12,7 +13,7 @@ from markupsafe import Markup
 
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
-from firingend.report.content import Content
+from firingend.report.content import Content, Outlined
 from firingend.report.figures import Chance
 from firingend.report.files import write_whole
 from firingend.report.gather import gather
@@ -65,7 +66,7 @@ def _environment() -> Environment:
     )
     environment.filters["data_uri"] = _data_uri
     environment.globals.update(
-        bar=_bar, triangle=_TRIANGLE, style=Markup((_TEMPLATES / "report.css").read_text("utf-8"))
+        bar=_bar, outlines=_outlines, triangle=_TRIANGLE, style=Markup((_TEMPLATES / "report.css").read_text("utf-8"))
     )
     return environment
 
@@ -78,3 +79,31 @@ def _bar(chance: Chance) -> Markup:
     """A probability as length and as number; the number alone is read aloud."""
     drawn = Markup('<b aria-hidden="true" style="--share: {:.1f}%"></b>').format(chance.share * 100)
     return Markup('<span class="bar">{}<span>{}</span></span>').format(drawn, chance.text)
+
+
+def _outlines(parts: Sequence[Outlined]) -> Markup:
+    """Draw the parts of a firing end over its picture: light lines in a dark casing, readable on any ground."""
+    if not parts:
+        return Markup("")
+    paths = [Markup('<path d="{}"/>').format(_path(part)) for part in parts]
+    lines = Markup("").join(paths)
+    letters = Markup("").join(map(_letter, parts))
+    return Markup(
+        '<svg class="outlines" viewBox="0 0 100 100" aria-hidden="true" focusable="false">'
+        '<g class="casing">{}</g><g class="core">{}</g>{}</svg>'
+    ).format(lines, lines, letters)
+
+
+def _path(part: Outlined) -> str:
+    return "".join("M" + "L".join(f"{100 * x:.1f} {100 * y:.1f}" for x, y in loop) + "Z" for loop in part.loops)
+
+
+def _letter(part: Outlined) -> Markup:
+    (x, y), (at, down) = ((100 * a, 100 * b) for a, b in (part.place, part.anchor))
+    leader = f"M{x:.1f} {y:.1f}L{at:.1f} {down:.1f}"
+    return Markup(
+        '<path class="casing" d="{}"/><path class="core" d="{}"/><circle cx="{}" cy="{}" r="1.1"/>'
+        '<circle cx="{}" cy="{}" r="4.2"/><text x="{}" y="{}">{}</text>'
+    ).format(
+        leader, leader, f"{at:.1f}", f"{down:.1f}", f"{x:.1f}", f"{y:.1f}", f"{x:.1f}", f"{y + 2.05:.2f}", part.letter
+    )

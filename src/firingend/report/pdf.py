@@ -104,13 +104,15 @@ def _head(sheet: Sheet, content: Content) -> None:
 
 
 def _fact(fact: Fact) -> list[Line]:
-    return [Line(fact.name, SMALL, ink=SOFT, after=0), Line(fact.value, after=2)]
+    return [Line(fact.name, SMALL, ink=SOFT, after=0), Line(fact.value, 9.5, after=1.4)]
 
 
 def _together(sheet: Sheet, content: Content) -> None:
     lines = [Line(content.sentence, 16, bold=True, after=1.5)]
     if content.sentence_more:
         lines.append(Line(content.sentence_more, 11, after=1.5))
+    if content.colours:
+        lines.append(Line(content.colours, after=1.5))
     lines.append(Line(content.pattern, ink=SOFT, after=0))
     heading(sheet, "What the plugs say together", sheet.height(lines, sheet.epw))
     sheet.column(lines, sheet.l_margin, sheet.epw)

@@ -12,9 +12,11 @@ from firingend.errors import PhotoError
 from firingend.photo.load import load_picture
 from firingend.photo.picture import Picture
 from firingend.reading.reading import PhotoReading, Reading
+from firingend.report.content import Outlined
 from firingend.report.pictures import cut_out, square_around, whole
 from firingend.report.plain import one_line
 from firingend.report.words import label_words
+from firingend.report.zones import outlined
 
 ALL_PICTURES_BYTES = 1_000_000
 """What the pictures of one report may weigh together: with base64 a third more, and the mail still goes out."""
@@ -24,10 +26,11 @@ _SIDES = ((4, 640), (8, 480), (1000, 360))
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A square JPEG of one plug and what it shows, or no picture and why."""
+    """A square JPEG of one plug, what it shows and where its parts are on it; or no picture and why."""
 
     jpeg: bytes | None
     words: str
+    outlines: tuple[Outlined, ...] = ()
 
 
 def show_plugs(result: CaseResult) -> Mapping[int, Shown]:
@@ -74,7 +77,9 @@ def _show(picture: Picture, cylinder: int, reading: Reading, side: int, most_byt
         words = f"Photograph of cylinder {cylinder}, {_name(picture.file)}; no firing end was found in it"
         return Shown(whole(picture.pixels, side, most_bytes), words)
     jpeg = cut_out(picture.pixels, picture.scale, reading.firing_end.box, side, most_bytes)
-    return Shown(jpeg, f"Firing end of cylinder {cylinder}, read as: {label_words(reading.label)}")
+    square = square_around(reading.firing_end.box, picture.full_width, picture.full_height)
+    words = f"Firing end of cylinder {cylinder}, read as: {label_words(reading.label)}"
+    return Shown(jpeg, words, outlined(reading, square))
 
 
 def _name(file: Path) -> str:

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 
 from firingend.report.blocks import HEADING_HEIGHT, heading, right, side_by_side, text_width
 from firingend.report.content import Content, Plug
-from firingend.report.sheet import INK, RULE, SOFT, Line, Sheet
+from firingend.report.parts_on_paper import SWATCH_HEIGHT, draw_outlines, print_colours, print_swatch
+from firingend.report.sheet import INK, RULE, SMALL, SOFT, Line, Sheet
 
 _GAP = 4.0
 _PAD = 3.0
 _HEAD = 9.0
 _LONGEST = 75.0
-_SMALLEST = 31.0
+_SMALLEST = 26.0
 
 
 def print_plugs(sheet: Sheet, content: Content) -> None:
@@ -32,6 +33,9 @@ def print_plugs(sheet: Sheet, content: Content) -> None:
         sheet.set_y(top + tall + _GAP)
         for plug in row:
             _overlong(sheet, plug, width)
+    if content.legend:
+        sheet.column([Line(content.legend, SMALL, ink=SOFT, after=1.5)], sheet.l_margin, sheet.epw)
+    print_colours(sheet, content)
     for fact in content.meanings:
         name, value = [Line(fact.name, 9, bold=True, after=0)], [Line(fact.value, 9, after=0)]
         tall = max(sheet.height(name, 34), sheet.height(value, sheet.epw - 36))
@@ -45,14 +49,15 @@ def _picture_side(sheet: Sheet, rows: Sequence[Sequence[Plug]], width: float) ->
     if over <= 0 or not rows:
         return width
     fitting = width - over / len(rows)
-    return fitting if fitting >= min(0.62 * width, _SMALLEST) else width
+    return fitting if fitting >= min(0.6 * width, _SMALLEST) else width
 
 
 def _row_height(sheet: Sheet, row: Sequence[Plug], width: float, side: float) -> float:
     inner = width - 2 * _PAD
     texts = max(sheet.height(_card_lines(sheet, plug, width), inner) for plug in row)
     labels = max(sheet.height([_label(plug)], inner) for plug in row)
-    return _HEAD + side + 2.5 + labels + 5.5 + texts + _PAD - 1
+    colours = SWATCH_HEIGHT if any(plug.swatches for plug in row) else 0.0
+    return _HEAD + side + 2.5 + labels + 5.5 + texts + colours + _PAD - 1
 
 
 def _label(plug: Plug) -> Line:
@@ -68,7 +73,7 @@ def _card_lines(sheet: Sheet, plug: Plug, width: float) -> list[Line]:
 
 
 def _plug_lines(plug: Plug) -> list[Line]:
-    lines = [Line(text, 9) for text in (plug.runner_up,) if text]
+    lines = [Line(text, 9) for text in (plug.reach, plug.could_be, plug.runner_up) if text]
     if plug.signs:
         lines.append(Line(f"Also seen: {', '.join(plug.signs)}.", 9))
     for doubt in plug.doubts:
@@ -103,6 +108,8 @@ def _card(sheet: Sheet, plug: Plug, place: tuple[float, float, float, float], si
     elif plug.chance_words:
         sheet.column([Line(plug.chance_words, 9, ink=SOFT)], left, inner)
     sheet.column(_card_lines(sheet, plug, width), left, inner)
+    if plug.swatches:
+        print_swatch(sheet, plug.swatches[0], left, top + tall - SWATCH_HEIGHT - _PAD + 1.5, inner)
 
 
 def _card_heading(sheet: Sheet, plug: Plug, x: float, y: float, width: float) -> None:
@@ -123,6 +130,7 @@ def _card_heading(sheet: Sheet, plug: Plug, x: float, y: float, width: float) ->
 def _picture(sheet: Sheet, plug: Plug, x: float, y: float, side: float) -> None:
     if plug.picture is not None:
         sheet.image(io.BytesIO(plug.picture), x, y, side, side, alt_text=plug.picture_words)
+        draw_outlines(sheet, plug.outlines, x, y, side)
         return
     sheet.set_draw_color(*SOFT)
     sheet.set_line_width(0.25)
