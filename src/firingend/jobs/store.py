@@ -244,8 +244,22 @@ class Store:
         across: bool = True,
         stage: Stage = "before",
         who: str = "",
+        along: Callable[[str], Mapping[str, Json]] | None = None,
+        what: str = "",
     ) -> tuple[Job, str]:
         """Keep a photograph, byte for byte, and put it on a card.
+
+        Parameters
+        ----------
+        seen, who, what
+            As for `change`.
+        source
+            The photograph, which stays where it is.
+        cylinders, across, stage
+            As `JobPhoto` has them.
+        along
+            Gives what is written in the same change, as plain values by path, from the photograph's key: its reading,
+            which then comes and goes with it.
 
         Returns
         -------
@@ -264,9 +278,13 @@ class Store:
             photo = JobPhoto(incoming.sha256, source.name[:255], tuple(cylinders), across, stage, taken)
             key = new_key()
             path = f"photos/{key}"
-            edit = Edit(path, None, to_json(path, photo))
+            wanted = {
+                each: None if value is None else check_json(each, value)
+                for each, value in (along(key) if along else {}).items()
+            }
+            edits = (Edit(path, None, to_json(path, photo)), *edits_between(seen.fields, wanted))
             with self.keeping([incoming]) as connection:
-                job = self._write(connection, seen.id, (edit,), who, f"photograph added: {source.name[:200]}")
+                job = self._write(connection, seen.id, edits, who, what or f"photograph added: {source.name[:200]}")
         return job, key
 
     # For the rooms of the store
