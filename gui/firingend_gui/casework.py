@@ -57,7 +57,7 @@ def case_and_photos(session: Session) -> tuple[Case, tuple[PhotoReading, ...]]:
         seen = (plug.seen,) if plug.seen is not None else ()
         photos.append(PlacedPhoto(plug.photo.file, (cylinder,)))
         readings.append(replace(plug.photo, readings=seen))
-    return replace(_base(session), photos=tuple(photos), typed=_typed(session)), tuple(readings)
+    return replace(base_case(session), photos=tuple(photos), typed=_typed(session)), tuple(readings)
 
 
 def case_of(session: Session) -> Case:
@@ -78,7 +78,7 @@ def case_of(session: Session) -> Case:
         else:
             typed |= {cylinder: _as_typed(plug) for cylinder, plug in plugs}
     photos += _failed(session, groups)
-    return replace(_base(session), photos=tuple(photos), typed=typed)
+    return replace(base_case(session), photos=tuple(photos), typed=typed)
 
 
 def _photographed(session: Session) -> dict[int, Plug]:
@@ -100,7 +100,8 @@ def _failed(session: Session, known: Mapping[Path, object]) -> list[PlacedPhoto]
     return [stated.get(file, PlacedPhoto(file, tuple(row))) for file, row in rows.items()]
 
 
-def _base(session: Session) -> Case:
+def base_case(session: Session) -> Case:
+    """Everything about the engine in hand but its plugs, on top of what its case file held."""
     source = session.source
     return replace(
         source if isinstance(source, Case) else Case(name=session.name or session.engine.name, engine=session.engine),

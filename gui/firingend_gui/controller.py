@@ -255,7 +255,7 @@ class Controller:
         self._view.show_cards(
             presenting.cards(session, self._intake.waiting_cylinders(), latest, self._intake.asked_cylinders())
         )
-        self._view.show_comparison(presenting.comparison(latest, working))
+        self._view.show_comparison(presenting.comparison(session, latest, working))
         self._view.show_follow_up(presenting.follow_up(session, latest, working))
 
     def _show_header(self) -> None:

@@ -17,6 +17,7 @@ class Intention(Enum):
     ADD_PHOTOS = "Add photos"
     COMPLAINT = "Complaint and symptoms"
     UNDO = "Undo"
+    OUTLINES = "Outlines of the parts"
     LARGER_TEXT = "Larger text"
     SMALLER_TEXT = "Smaller text"
     NEXT_REGION = "Next part of the window"
@@ -33,6 +34,7 @@ KEYS: Final[dict[Intention, str]] = {
     Intention.ADD_PHOTOS: "Ctrl+P",
     Intention.COMPLAINT: "Ctrl+E",
     Intention.UNDO: "Ctrl+Z",
+    Intention.OUTLINES: "F2",
     Intention.LARGER_TEXT: "Ctrl++",
     Intention.SMALLER_TEXT: "Ctrl+-",
     Intention.NEXT_REGION: "F6",
@@ -53,6 +55,7 @@ PHOTO_KEYS: Final[dict[str, str]] = {
     "+": "Closer",
     "-": "Further away",
     "0": "The whole photo",
+    "O": "Outlines of the parts",
     "Escape": "Back to the plugs",
 }
 """Keys of the window that shows a whole photo."""

@@ -33,6 +33,10 @@ def build_menus(window: MainWindow) -> None:
     _add(window, engine, Intention.UNDO, window.controller.undo)
     view = bar.addMenu("&View")
     _add_appearances(window, view.addMenu("&Light or dark"))
+    outlines = _add(window, view, Intention.OUTLINES, window.outlines.turn)
+    outlines.setCheckable(True)
+    outlines.setChecked(window.outlines.on)
+    window.outlines.changed.connect(lambda: outlines.setChecked(window.outlines.on))
     _add(window, view, Intention.LARGER_TEXT, lambda: window.look.step_text(1), "Ctrl+=")
     _add(window, view, Intention.SMALLER_TEXT, lambda: window.look.step_text(-1))
     _add(window, view, Intention.NEXT_REGION, lambda: window.move_region(1))
@@ -43,13 +47,14 @@ def build_menus(window: MainWindow) -> None:
 
 def _add(
     window: MainWindow, menu: QMenu, intention: Intention, act: Callable[[], object], also: str | None = None
-) -> None:
+) -> QAction:
     action = QAction(intention.value, window)
     action.setObjectName(intention.name)
     keys = [KEYS[intention], *([also] if also else [])]
     action.setShortcuts([QKeySequence(key) for key in keys])
     action.triggered.connect(lambda _=False: act())
     menu.addAction(action)
+    return action
 
 
 def _add_appearances(window: MainWindow, menu: QMenu) -> None:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 
+from firingend.comparison.plug_words import PART_WORDS, colour_sentence, could_also_be, severity_words
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause, RankedStep
 from firingend.engine.engine import Engine
 from firingend.labels import UNREADABLE
 from firingend.reading.reading import PhotoReading, Reading, Reason
+from firingend.reading.zone_colour import FROM_PATCH, FROM_PICTURE
 from firingend.report.words import SIGN_WORDS, label_words
+from firingend.report.zones import srgb
 from firingend_gui import wording
 from firingend_gui.services import Assessment, Choice
 from firingend_gui.session import Plug, Session
@@ -23,8 +27,10 @@ from firingend_gui.states import (
     FollowUpState,
     HeaderState,
     OutcomeState,
+    PartState,
     PictureRef,
     StepState,
+    SwatchState,
 )
 
 SIGN_SHOWN_FROM = 0.5
@@ -74,6 +80,8 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
         second = _second(reading)
     doubts = () if waiting or plug.mark else _doubts(plug)
     flags = () if waiting else _flags(plug)
+    colour = _swatch(reading) if reading is not None and not waiting else None
+    severity = severity_words(reading) if reading is not None and not waiting and plug.mark is None else ""
     title = f"Cylinder {number}"
     words = _status_words(status, label)
     probability_words = "" if probability is None else wording.percent(probability)
@@ -93,7 +101,9 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
         doubts=doubts,
         flags=flags,
         stands_out=stands_out,
-        spoken=_spoken(title, words, probability_words, second, doubts, flags, stands_out),
+        spoken=_spoken(title, words, probability_words, (severity, second), doubts, flags, stands_out),
+        severity_words=severity,
+        swatch=colour,
     )
 
 
@@ -133,6 +143,11 @@ def _status_words(status: CardStatus, label: str) -> str:
 
 
 def _second(reading: Reading) -> str:
+    """What else it could be: all that the limit of the reader leaves; without a limit, the next likeliest."""
+    if could_be := could_also_be(reading):
+        return wording.capital(could_be)
+    if len(reading.label_set) == 1:
+        return ""
     rest = {k: p for k, p in reading.probabilities.items() if k != reading.label}
     if not rest:
         return ""
@@ -176,7 +191,24 @@ def _picture(plug: Plug) -> PictureRef | None:
     boxes = tuple(r.firing_end.box for r in plug.photo.readings if r.firing_end is not None)
     reading = plug.seen
     box = reading.firing_end.box if reading is not None and reading.firing_end is not None else None
-    return PictureRef(plug.photo.file, box, tuple(b for b in boxes if b != box), plug.photo.width, plug.photo.height)
+    parts = tuple(PartState(z.part, z.outlines) for z in reading.zones if z.part in PART_WORDS) if reading else ()
+    others = tuple(b for b in boxes if b != box)
+    return PictureRef(plug.photo.file, box, others, plug.photo.width, plug.photo.height, parts)
+
+
+def _swatch(reading: Reading) -> SwatchState | None:
+    """Colour of the nose; None where no nose was made out."""
+    nose = next((zone for zone in reading.zones if zone.part == "nose"), None)
+    if nose is None:
+        return None
+    if nose.lab is None:
+        return SwatchState(None, "Nose: glare hides its colour", "", "")
+    sure = f"{wording.percent(nose.neutral_sure)} sure"
+    long, short = f"Neutral: {nose.neutral}, {sure}", f"Neutral {_NEUTRAL.get(nose.neutral, nose.neutral)}, {sure}"
+    return SwatchState(srgb(nose.lab), f"Nose {wording.lab(nose.lab)}", long, short)
+
+
+_NEUTRAL = {FROM_PICTURE: "estimated", FROM_PATCH: "from grey"}
 
 
 def whole_photo(photo: PhotoReading) -> PictureRef:
@@ -197,7 +229,7 @@ def _spoken(
     title: str,
     words: str,
     probability: str,
-    second: str,
+    more: tuple[str, ...],
     doubts: tuple[DoubtState, ...],
     flags: tuple[str, ...],
     stands_out: bool,
@@ -205,7 +237,7 @@ def _spoken(
     parts = [f"{title}: {words}" + (f", {probability}" if probability else "")]
     if stands_out:
         parts.append("It stands out from the others")
-    parts += [p for p in (second, *(f"{d.text} {d.remedy}" for d in doubts)) if p]
+    parts += [p for p in (*more, *(f"{d.text} {d.remedy}" for d in doubts)) if p]
     if flags:
         parts.append("Photo: " + ", ".join(flags))
     return ". ".join(p.rstrip(".") for p in parts) + "."
@@ -229,7 +261,7 @@ def header(session: Session | None, symptom_words: Mapping[str, str], undo: str,
     )
 
 
-def comparison(assessment: Assessment | None, working: bool) -> ComparisonState:
+def comparison(session: Session, assessment: Assessment | None, working: bool) -> ComparisonState:
     """What the cylinders say together, or what is still missing."""
     if assessment is None:
         text = "Reading…" if working else "Add photos of the plugs to see what the cylinders say together."
@@ -239,7 +271,30 @@ def comparison(assessment: Assessment | None, working: bool) -> ComparisonState:
     pattern = wording.PATTERN_WORDS.get(said.pattern, said.pattern)
     settled = "%" in said.sentence or said.pattern == "too-few-readable"
     strength = "" if settled else f"{pattern}, {wording.percent(said.probability)} sure"
-    return ComparisonState(headline, detail, strength, working)
+    return ComparisonState(headline, detail, strength, working, _colours(session, assessment))
+
+
+APART = "They were photographed apart, so this may be the light."
+
+
+def _colours(session: Session, assessment: Assessment) -> tuple[str, ...]:
+    """The noses that stand out against those that do not: on the same photograph if that shows one."""
+    odd = _odd_cylinders(session, assessment)
+    seen = {n: plug.seen for n, plug in session.plugs.items() if plug.seen is not None and plug.mark is None}
+    said = []
+    for cylinder in odd:
+        rest = {n: reading for n, reading in seen.items() if n not in odd}
+        beside = {n: reading for n, reading in rest.items() if _file(session, n) == _file(session, cylinder)}
+        readings = dict(sorted({**(beside or rest), **{n: r for n, r in seen.items() if n == cylinder}}.items()))
+        words = colour_sentence(readings, cylinder)
+        if words:
+            said.append(words if beside else f"{words} {APART}")
+    return tuple(said)
+
+
+def _file(session: Session, cylinder: int) -> Path | None:
+    photo = session.plugs[cylinder].photo if cylinder in session.plugs else None
+    return photo.file if photo is not None else None
 
 
 def _headline(sentence: str) -> tuple[str, str]:

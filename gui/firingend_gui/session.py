@@ -28,6 +28,8 @@ class Plug:
         Label given by hand, which goes before what the photograph says; None without one.
     file, failure
         A photograph that could not be read, and why.
+    trouble
+        What is wrong with the photograph where a reading of it is known all the same; empty when nothing is.
     """
 
     photo: PhotoReading | None = None
@@ -35,6 +37,7 @@ class Plug:
     mark: str | None = None
     file: Path | None = None
     failure: Reason | None = None
+    trouble: str = ""
 
     @property
     def seen(self) -> Reading | None:

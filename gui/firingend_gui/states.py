@@ -6,10 +6,35 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from firingend.reading.reading import Box
+from firingend.reading.reading import Box, Outline
 
 CardStatus = Literal["empty", "waiting", "asked", "read", "doubted", "refused", "marked"]
 Page = Literal["start", "plugs"]
+
+
+@dataclass(frozen=True, slots=True)
+class PartState:
+    """One part of a firing end as it is drawn over the photograph.
+
+    ``part`` is one of ``labels.PARTS``; ``outlines`` are in pixels of the upright photograph at full size.
+    """
+
+    part: str
+    outlines: tuple[Outline, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SwatchState:
+    """Colour of the nose.
+
+    ``rgb`` in 0..255 is what is painted, None where glare hides the colour; ``lab_words`` say L*, a* and b*;
+    ``neutral_words`` what was taken for neutral and how sure that is, ``neutral_short`` the same where room is scarce.
+    """
+
+    rgb: tuple[int, int, int] | None
+    lab_words: str
+    neutral_words: str
+    neutral_short: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +51,8 @@ class PictureRef:
         Further firing ends in the same photograph.
     full_width, full_height
         Size of the photograph at full size, 0 when not known.
+    parts
+        Parts of the firing end meant, to be outlined.
     """
 
     file: Path
@@ -33,6 +60,7 @@ class PictureRef:
     others: tuple[Box, ...] = ()
     full_width: int = 0
     full_height: int = 0
+    parts: tuple[PartState, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +76,8 @@ class CardState:
     """One cylinder's card.
 
     ``label`` is the key (for the mark drawn beside the words), empty when nothing is known yet. ``probability`` is
-    in 0..1, None when there is none to show. ``spoken`` says the whole card in one sentence for screen readers.
+    in 0..1, None when there is none to show. ``severity_words`` say how far soot or oil climbs. ``spoken`` says the
+    whole card in one sentence for screen readers.
     """
 
     cylinder: int
@@ -67,6 +96,8 @@ class CardState:
     flags: tuple[str, ...]
     stands_out: bool
     spoken: str
+    severity_words: str = ""
+    swatch: SwatchState | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,13 +118,15 @@ class ComparisonState:
     """What the cylinders say together.
 
     ``headline`` is what was seen, ``detail`` the rest of the sentence, ``strength`` how sure it is where the
-    sentence does not say so; ``working`` while a newer answer is on its way.
+    sentence does not say so; ``working`` while a newer answer is on its way. ``colours`` say how far the noses of the
+    cylinders that stand out differ from the others'.
     """
 
     headline: str
     detail: str
     strength: str
     working: bool
+    colours: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

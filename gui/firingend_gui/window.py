@@ -18,6 +18,7 @@ from firingend_gui.parts.dropping import dropped_files, offers_files
 from firingend_gui.parts.followup import FollowUpPanel
 from firingend_gui.parts.header import Header
 from firingend_gui.parts.messages import NoticePanel, QuestionPanel
+from firingend_gui.parts.outlines import OutlineSwitch
 from firingend_gui.parts.photo_window import PhotoWindow
 from firingend_gui.parts.picture import PictureStore
 from firingend_gui.parts.row import PlugRow
@@ -68,7 +69,8 @@ class MainWindow(QMainWindow):
         self.look = look
         self.ask: asking.Asks = asking.FileDialogs(self, settings)
         self.runner = PoolRunner(self)
-        self.store = PictureStore(services, self.runner)
+        self.outlines = OutlineSwitch(settings)
+        self.store = PictureStore(services, self.runner, self.outlines)
         self._build(demos)
         self.controller = Controller(self, services, self.runner)
         self._connect()
@@ -217,7 +219,7 @@ class MainWindow(QMainWindow):
         """Open the whole photograph of a cylinder."""
         state = self.row.cards[cylinder].state
         if state is not None and state.picture is not None:
-            PhotoWindow(self, self.store, state.picture, state.title, state.spoken).show()
+            PhotoWindow(self, self.store, state.picture, state.title, state.spoken, state.swatch).show()
 
     def edit_complaint(self) -> None:
         """Open the window for complaint and symptoms."""

@@ -9,6 +9,7 @@ from firingend.comparison.comparison import Pattern
 from firingend.diagnosis.evidence import HowRun
 from firingend.engine.engine import Engine
 from firingend.labels import LABELS
+from firingend.reading.reading import Lab
 
 NBSP: Final = "\u00a0"
 """Keeps a number and its unit on one line."""
@@ -73,6 +74,18 @@ def percent(probability: float) -> str:
     if 0.0 < probability < 0.01:
         return f"under 1{NBSP}%"
     return f"{100 * probability:.0f}{NBSP}%"
+
+
+def lab(colour: Lab) -> str:
+    """A CIELAB colour in whole numbers, each with its name.
+
+    Examples
+    --------
+    >>> lab((51.4, -0.3, -12.6)).replace(NBSP, " ")
+    'L* 51  a* 0  b* −13'
+    """
+    values = zip(("L*", "a*", "b*"), colour, strict=True)
+    return f"{NBSP}{NBSP}".join(f"{name}{NBSP}{round(value) or 0}" for name, value in values).replace("-", "−")
 
 
 def money(amount: float, currency: str) -> str:

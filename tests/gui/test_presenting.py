@@ -11,7 +11,7 @@ from firingend_gui.session import Plug, RecordedCheck, Session
 from firingend_gui.wording import NBSP
 from gui_fakes import BLURRED, DIAGNOSIS, GOOD, OUTCOMES, SOOTY_ONE, four, photo, reading, refused
 
-from firingend.reading.reading import Reason
+from firingend.reading.reading import Reason, Zone
 
 ASSESSED = Assessment(SOOTY_ONE, DIAGNOSIS, OUTCOMES)
 
@@ -95,7 +95,7 @@ def test_nothing_read_yet_says_what_is_missing():
     shown = presenting.follow_up(Session(four()), None, working=False)
     assert shown.steps == ()
     assert "plugs have been read" in shown.hint
-    assert "Add photos" in presenting.comparison(None, working=False).headline
+    assert "Add photos" in presenting.comparison(Session(four()), None, working=False).headline
 
 
 def test_no_check_left_is_said():
@@ -110,3 +110,45 @@ def test_checks_done_at_the_whole_engine_need_no_place():
     )
     shown = presenting.follow_up(Session(four(), checks=checks), ASSESSED, working=False)
     assert [d.words for d in shown.done] == ["Air filter: clean", "Spark test, cylinder 2: good"]
+
+
+TRIANGLE = ((10.0, 10.0), (50.0, 10.0), (30.0, 50.0))
+NOSE = Zone("nose", (TRIANGLE,), 0.3, (60.0, 8.0, 16.0), "estimated from the picture", 0.6)
+
+
+def test_the_nose_is_outlined_and_its_colour_told():
+    shown = card(replace(reading("normal-tan"), zones=(NOSE, replace(NOSE, part="body"))))
+    assert [(p.part, p.outlines) for p in shown.picture.parts] == [("nose", NOSE.outlines)]
+    assert shown.swatch.rgb is not None
+    red, green, blue = shown.swatch.rgb
+    assert red > green > blue
+    assert shown.swatch.lab_words.replace(NBSP, " ") == "Nose L* 60  a* 8  b* 16"
+    assert shown.swatch.neutral_words == f"Neutral: estimated from the picture, 60{NBSP}% sure"
+    hidden = card(replace(reading("normal-tan"), zones=(replace(NOSE, lab=None),)))
+    assert hidden.swatch.rgb is None
+    assert "glare" in hidden.swatch.lab_words
+    assert card(reading("normal-tan")).swatch is None
+
+
+def test_how_far_soot_climbs_and_what_else_it_could_be_are_said():
+    shown = card(replace(reading("rich-carbon"), severity=0.9, label_set=("rich-carbon", "oil-fouled")))
+    assert shown.severity_words == "soot over nose and rim and up the threads"
+    assert shown.second_words == "Could also be oily"
+    assert "up the threads" in shown.spoken
+    alone = card(replace(reading("rich-carbon"), label_set=("rich-carbon",)))
+    assert alone.second_words == ""
+
+
+def test_the_nose_that_stands_out_is_set_against_the_others_of_its_photo():
+    def nose(lab, label):
+        return replace(reading(label), zones=(replace(NOSE, lab=lab),))
+
+    row = photo("row.jpg", nose((60.0, 8.0, 16.0), "normal-tan"), nose((15.0, 0.0, 0.0), "rich-carbon"))
+    session = Session(four()).with_plug(1, Plug(row, 0)).with_plug(2, Plug(row, 1))
+    far = photo("far.jpg", nose((30.0, 0.0, 0.0), "normal-tan"))
+    (said,) = presenting.comparison(session.with_plug(3, Plug(far, 0)), ASSESSED, working=False).colours
+    assert said.startswith("The nose of cylinder 2 is far darker than that of 1 (colour difference")
+    apart = session.with_plug(1, None).with_plug(3, Plug(far, 0))
+    (said,) = presenting.comparison(apart, ASSESSED, working=False).colours
+    assert said.endswith(presenting.APART)
+    assert presenting.comparison(session.with_mark(2, "wet"), ASSESSED, working=False).colours == ()

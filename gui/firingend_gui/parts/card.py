@@ -25,6 +25,7 @@ from firingend_gui.parts.dropping import dropped_files, offers_files
 from firingend_gui.parts.marks import LabelMark, ProbabilityBar, Triangle
 from firingend_gui.parts.picture import PictureButton, PictureStore
 from firingend_gui.parts.plain import BigButton, MenuButton, Panel, Words
+from firingend_gui.parts.swatch import SwatchRow
 from firingend_gui.states import CardState
 
 LEAST_WIDTH: Final = 292
@@ -102,7 +103,8 @@ class CylinderCard(Panel):
         self.column.addLayout(row)
         self._bar = ProbabilityBar(f"Probability of the label of cylinder {self.cylinder}")
         self._seen, self._second, self._signs, self._flags = Words(), Words(), Words(bold=True), Words(bold=True)
-        for widget in (self._bar, self._seen, self._second, self._signs, self._flags):
+        self._swatch = SwatchRow(f"Colour of the nose of cylinder {self.cylinder}", short=True)
+        for widget in (self._bar, self._seen, self._second, self._swatch, self._signs, self._flags):
             self.column.addWidget(widget)
 
     def _build_doubts(self) -> None:
@@ -160,7 +162,8 @@ class CylinderCard(Panel):
         self._mark.show_label(state.label)
         self._label.say(state.label_words)
         self._show_probability(state)
-        self._seen.say(state.seen_words)
+        self._seen.say("; ".join(w for w in (state.seen_words, state.severity_words) if w))
+        self._swatch.show_state(state.swatch)
         self._second.say(state.second_words)
         self._signs.say(state.signs_words)
         self._flags.say("Photo: " + ", ".join(state.flags) if state.flags else "")

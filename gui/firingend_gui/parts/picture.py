@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Final, Protocol
 
@@ -14,6 +15,7 @@ from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QSizePolicy, QStyle, QStyleOptionFocusRect, QWidget
 
 from firingend.reading.reading import Box
+from firingend_gui.parts.outlines import OutlineSwitch, draw_parts
 from firingend_gui.running import Runner
 from firingend_gui.states import PictureRef
 
@@ -91,9 +93,12 @@ class PictureStore:
     ----------
     services, runner
         What decodes, and what runs it elsewhere.
+    outlines
+        Whether the parts of the plugs are outlined on the pictures.
     """
 
-    def __init__(self, services: GivesPixels, runner: Runner) -> None:
+    def __init__(self, services: GivesPixels, runner: Runner, outlines: OutlineSwitch | None = None) -> None:
+        self.outlines = outlines or OutlineSwitch()
         self._services = services
         self._runner = runner
         self._kept: OrderedDict[tuple[Path, Box | None, int], QImage] = OrderedDict()
@@ -143,6 +148,7 @@ class PictureButton(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setFixedHeight(240)
+        store.outlines.changed.connect(self.update)
 
     @property
     def has_picture(self) -> bool:
@@ -163,20 +169,25 @@ class PictureButton(QWidget):
             self._ref = ref
             if ref is not None:
                 self._fetch(ref)
+        elif ref.parts != self._ref.parts:
+            self._ref = replace(self._ref, parts=ref.parts)
         self.update()
 
     def _fetch(self, ref: PictureRef) -> None:
         def show(image: QImage) -> None:
-            if self._ref is ref:  # an answer for a picture no longer wanted is dropped
+            if self._wants(ref):  # an answer for a picture no longer wanted is dropped
                 self._image = image
                 self.update()
 
         def fail(error: Exception) -> None:
-            if self._ref is ref:
+            if self._wants(ref):
                 self._words = str(error)
                 self.update()
 
         self._store.fetch(ref, CROP_SIDE, show, fail)
+
+    def _wants(self, ref: PictureRef) -> bool:
+        return self._ref is not None and (self._ref.file, self._ref.box) == (ref.file, ref.box)
 
     def sizeHint(self) -> QSize:
         """As high as it is set to be, and square."""
@@ -197,7 +208,10 @@ class PictureButton(QWidget):
             painter.drawText(area.adjusted(14, 14, -14, -14), int(flags), self._words)
         else:
             painter.fillRect(area, palette.color(QPalette.ColorRole.AlternateBase))
-            painter.drawImage(*_placed(area, self._image, self._ref))
+            target, image, source = _placed(area, self._image, self._ref)
+            painter.drawImage(target, image, source)
+            if self._ref is not None and self._ref.parts and self._store.outlines.on:
+                self._draw_outlines(painter, target, source)
         if self.hasFocus():
             option = QStyleOptionFocusRect()
             option.initFrom(self)
@@ -205,6 +219,17 @@ class PictureButton(QWidget):
             painter.setPen(QPen(palette.color(QPalette.ColorRole.Highlight), 5))
             painter.drawRect(area.adjusted(2, 2, -2, -2))
         painter.end()
+
+    def _draw_outlines(self, painter: QPainter, target: QRectF, source: QRectF) -> None:
+        assert self._ref is not None and self._image is not None
+        crop = crop_of(self._ref) or (0.0, 0.0, float(self._ref.full_width or self._image.width()), 0.0)
+        loaded = self._image.width() / (crop[2] - crop[0])
+        shown = target.width() / source.width()
+        shift = target.topLeft() - (source.topLeft() + QPointF(crop[0], crop[1]) * loaded) * shown
+        painter.save()
+        painter.setClipRect(target)
+        draw_parts(painter, self._ref.parts, loaded * shown, shift)
+        painter.restore()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Open on a click that ends on the picture."""

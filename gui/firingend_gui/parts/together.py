@@ -16,16 +16,21 @@ class TogetherPanel(Panel):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._headline = Words(scale=1.5, bold=True)
         self._detail = Words(scale=1.1)
+        self._colours = Words()
         self._strength = Words()
-        for words in (self._headline, self._detail, self._strength):
+        for words in (self._headline, self._detail, self._colours, self._strength):
             self.column.addWidget(words)
 
     def show_state(self, state: ComparisonState) -> None:
         """Show this state."""
         self._headline.say(state.headline)
         self._detail.say(state.detail)
+        colours = "\n".join(state.colours)
+        self._colours.say(colours)
         strength = state.strength
         if state.working and state.detail:
             strength = f"{strength} · a newer answer is being worked out".removeprefix(" · ")
         self._strength.say(strength)
-        self.setAccessibleDescription(" ".join(part for part in (state.headline, state.detail, strength) if part))
+        self.setAccessibleDescription(
+            " ".join(part for part in (state.headline, state.detail, colours, strength) if part)
+        )
