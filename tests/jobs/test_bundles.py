@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import zipfile
 from importlib.resources import files
@@ -210,6 +211,40 @@ def test_bombs_are_refused_before_they_go_off(other, bundle, tmp_path):
             new.writestr(f"photos/{i:064x}.jpg", b"")
     with pytest.raises(BundleError, match="too many files"):
         read_bundle(other, many)
+
+
+def test_a_photograph_that_is_mostly_air_is_refused(other, bundle):
+    """Twenty megabytes of nothing behind a picture pack into a few kilobytes, with the right hash and size."""
+    before = snapshot(other)
+    with zipfile.ZipFile(bundle) as old:
+        inside = {name: old.read(name) for name in old.namelist()}
+    name = next(name for name in inside if name.startswith("photos/"))
+    blown = inside.pop(name) + bytes(20 << 20)
+    sha256, old_sha256 = hashlib.sha256(blown).hexdigest(), name.removeprefix("photos/").partition(".")[0]
+    card = json.loads(inside["job.json"].replace(old_sha256.encode(), sha256.encode()))
+    [photo] = [each for each in card["photos"] if each["sha256"] == sha256]
+    photo["bytes"] = len(blown)
+    inside["job.json"] = json.dumps(card).encode()
+    file = bundle.with_name("blown.zip")
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as new:
+        for each, data in (*inside.items(), (f"photos/{sha256}.jpg", blown)):
+            new.writestr(each, data)
+    assert file.stat().st_size < 1 << 20
+    with pytest.raises(BundleError, match="unpacks to"):
+        read_bundle(other, file)
+    assert snapshot(other) == before
+
+
+@pytest.mark.parametrize("limit", ["MOST_PHOTOS", "MOST_CHANGES", "LARGEST_CARD", "LARGEST_BUNDLE"])
+def test_a_bundle_that_nobody_would_take_in_is_not_written(store, make_photo, tmp_path, monkeypatch, limit):
+    from firingend.jobs import bundle_out
+    from firingend.jobs.problems import StoreError
+
+    job, _ = store.add_photo(store.new_job({"name": "Pump set"}), make_photo(1))
+    monkeypatch.setattr(bundle_out, limit, 0)
+    with pytest.raises(StoreError, match="too large for one bundle"):
+        write_bundle(store, job, tmp_path / "large.zip")
+    assert not list(tmp_path.glob("*large*"))
 
 
 def test_a_size_that_is_a_lie_is_noticed(other, bundle):

@@ -374,11 +374,16 @@ def _watch(store: Store, args: argparse.Namespace) -> int:
     from firingend.jobs.watch import offered
 
     known = set(photo_keys(store.job(args.job).fields).values())
+    hashes: dict[tuple[Path, int, int], str] = {}
     while True:
-        for photo in offered(args.folder, known):
+        for photo in offered(args.folder, known, hashes=hashes):
             known.add(photo.sha256)
             if args.yes or _wants(photo.file, photo.taken):
-                _keep_photo(store, store.job(args.job), photo.file, *_row(args), args.stage, args)
+                try:
+                    _keep_photo(store, store.job(args.job), photo.file, *_row(args), args.stage, args)
+                except PhotoError as error:
+                    print(f"not kept: {error}")  # the next one may be better
+                    continue
                 print(f"kept {photo.file} with job {args.job}")
         if args.once:
             return 0

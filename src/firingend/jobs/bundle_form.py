@@ -14,6 +14,10 @@ VERSION: Final = 1
 MOST_CHANGES: Final = 100_000
 MOST_PHOTOS: Final = 1_000
 
+LARGEST_CARD: Final = 64 << 20
+LARGEST_BUNDLE: Final = 4 << 30
+"""Bytes unpacked: ``job.json`` or one report; everything together."""
+
 _KEYS: Final = "[A-Za-z0-9][A-Za-z0-9_-]{0,79}"
 
 

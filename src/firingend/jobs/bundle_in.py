@@ -19,7 +19,15 @@ from sqlalchemy import Connection, insert, select
 
 from firingend.errors import PhotoError, UserError
 from firingend.jobs import tables
-from firingend.jobs.bundle_form import MOST_PHOTOS, VERSION, BundleForm, ChangeForm, PhotoForm
+from firingend.jobs.bundle_form import (
+    LARGEST_BUNDLE,
+    LARGEST_CARD,
+    MOST_PHOTOS,
+    VERSION,
+    BundleForm,
+    ChangeForm,
+    PhotoForm,
+)
 from firingend.jobs.bundle_out import CARD, rename_photo
 from firingend.jobs.card import Json, check_json, read_card
 from firingend.jobs.change import Change, Edit, apply
@@ -30,10 +38,9 @@ from firingend.jobs.rows import change_row, insert_job, one_line, read_change, r
 from firingend.jobs.store import Store
 from firingend.photo.load import LIMITS
 
-LARGEST_CARD: Final = 64 << 20
-LARGEST_REPORT: Final = 64 << 20
-LARGEST_BUNDLE: Final = 4 << 30
-"""Bytes unpacked: ``job.json``, one report, everything together."""
+MOST_PACKED: Final = 50
+"""A photograph is compressed already: one that unpacks to more than so many times its size, and to more than a
+megabyte, is none."""
 
 _PHOTO: Final = re.compile(r"photos/([0-9a-f]{64})\.(?:jpg|png)")
 _REPORTS: Final = ("report.html", "report.pdf")
@@ -144,6 +151,8 @@ def _entries(bundle: zipfile.ZipFile, file: Path) -> Mapping[str, zipfile.ZipInf
             _refuse(file, f'holds "{shown}", which is not an ordinary file')
         if entry.file_size > _most_bytes(name):
             _refuse(file, f'holds "{shown}" of {entry.file_size} bytes, more than allowed')
+        if name not in (CARD, *_REPORTS) and entry.file_size > max(1 << 20, MOST_PACKED * entry.compress_size):
+            _refuse(file, f'holds "{shown}", which unpacks to {entry.file_size} bytes from {entry.compress_size}')
         entries[name] = entry
     if sum(entry.file_size for entry in entries.values()) > LARGEST_BUNDLE:
         _refuse(file, "unpacks to more than allowed")
@@ -155,7 +164,7 @@ def _entries(bundle: zipfile.ZipFile, file: Path) -> Mapping[str, zipfile.ZipInf
 def _most_bytes(name: str) -> int:
     if name == CARD:
         return LARGEST_CARD
-    return LARGEST_REPORT if name in _REPORTS else LIMITS.max_bytes
+    return LARGEST_CARD if name in _REPORTS else LIMITS.max_bytes
 
 
 def _read_card(bundle: zipfile.ZipFile, entries: Mapping[str, zipfile.ZipInfo], file: Path) -> BundleForm:

@@ -15,7 +15,7 @@ from sqlalchemy import select
 
 from firingend.errors import PhotoError
 from firingend.jobs import tables
-from firingend.jobs.bundle_form import VERSION
+from firingend.jobs.bundle_form import LARGEST_BUNDLE, LARGEST_CARD, MOST_CHANGES, MOST_PHOTOS, VERSION
 from firingend.jobs.card import Json
 from firingend.jobs.change import Change
 from firingend.jobs.job import Job
@@ -46,15 +46,18 @@ def write_bundle(store: Store, job: Job, file: Path, report: str | None = None) 
     Raises
     ------
     StoreError
-        It cannot be written, as on a full disk; no half bundle is left behind.
+        It cannot be written, as on a full disk, or the job is larger than an import would take; no half bundle is
+        left behind.
     """
     unfinished = file.with_name(f".{file.name[:80]}.{secrets.token_hex(4)}.part")
     try:
         with zipfile.ZipFile(unfinished, "x", zipfile.ZIP_DEFLATED) as bundle:
             photos, renamed = _write_photos(store, job, bundle)
-            bundle.writestr(CARD, dump(_document(store, job, photos, renamed)))
+            card = dump(_document(store, job, photos, renamed)).encode()
+            bundle.writestr(CARD, card)
             if report is not None:
                 bundle.writestr("report.html", report)
+            _refuse_too_large(file, job, photos, card, sum(entry.file_size for entry in bundle.infolist()))
         with unfinished.open("rb+") as stream:
             os.fsync(stream.fileno())
         unfinished.replace(file)
@@ -65,6 +68,21 @@ def write_bundle(store: Store, job: Job, file: Path, report: str | None = None) 
     finally:
         with contextlib.suppress(OSError):
             unfinished.unlink(missing_ok=True)
+
+
+def _refuse_too_large(file: Path, job: Job, photos: list[Json], card: bytes, together: int) -> None:
+    """Nobody is handed a bundle that no other machine takes in."""
+    if (
+        len(photos) > MOST_PHOTOS
+        or job.revision > MOST_CHANGES
+        or len(card) > LARGEST_CARD
+        or together > LARGEST_BUNDLE
+    ):
+        raise StoreError(
+            f"job {job.number} is too large for one bundle: {len(photos)} photographs, {job.revision} changes, "
+            f"{together // 1_000_000} MB; {file} was not written",
+            "hand on the whole store instead: firingend store backup --out DIR",
+        )
 
 
 def _write_photos(store: Store, job: Job, bundle: zipfile.ZipFile) -> tuple[list[Json], Mapping[str, str]]:

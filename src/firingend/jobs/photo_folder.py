@@ -144,7 +144,9 @@ class PhotoFolder:
             temporary.parent.mkdir(parents=True, exist_ok=True)
             with temporary.open("xb") as copy:
                 while chunk := stream.read(_CHUNK):
-                    head = head or chunk[:HEAD_BYTES]
+                    if not head:
+                        head = chunk[:HEAD_BYTES]
+                        _refuse_other(head, name)
                     size += len(chunk)
                     if size > LIMITS.max_bytes:
                         raise PhotoError(f"{name} is too large for a photograph", "save a smaller JPEG of it")
@@ -157,10 +159,16 @@ class PhotoFolder:
                 f"{name} cannot be copied into {self.folder} ({error.strerror})",
                 "free space on the disk and add it again; the store was not changed",
             ) from error
-        kind = kind_of(head)
-        if not kind:
-            raise PhotoError(f"{name} is not a photograph of a kind known here ({KNOWN})", "save it as JPEG")
+        kind = _refuse_other(head, name)
         return Incoming(temporary, digest.hexdigest(), _SUFFIXES[kind], size)
+
+
+def _refuse_other(head: bytes, name: str) -> str:
+    """The kind of photograph that a file begins like."""
+    kind = kind_of(head)
+    if not kind:
+        raise PhotoError(f"{name} is not a photograph of a kind known here ({KNOWN})", "save it as JPEG")
+    return kind
 
 
 def hash_of(file: Path) -> str:
