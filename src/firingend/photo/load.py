@@ -167,16 +167,23 @@ def _pixels_of(
     image: Image.Image, stream: IO[bytes], min_side: int | None
 ) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
     full_size, reduction = image.size, reduction_for(image.size, min_side)
-    pixels = None
-    if image.format in ("JPEG", "MPO") and image.mode == "RGB" and is_srgb(image.info.get("icc_profile")):
-        stream.seek(0)
-        pixels = rgb_pixels(stream.read(), full_size, reduction)
+    pixels = _straight(image, stream, reduction)
     if pixels is None:
         pixels = _by_pillow(image, reduction)
     orientation, taken = read_exif(image)  # after the pixels: a PNG may keep it behind them
     pixels = upright(pixels, orientation)
     pixels.flags.writeable = False
     return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken
+
+
+def _straight(image: Image.Image, stream: IO[bytes], reduction: int) -> NDArray[np.uint8] | None:
+    """The pixels of a colour JPEG whose decoder need not be Pillow's; None for anything else."""
+    if image.format not in ("JPEG", "MPO") or image.mode != "RGB" or not is_srgb(image.info.get("icc_profile")):
+        return None
+    if reduction == _REDUCTIONS[0]:
+        return None  # so few pixels that Pillow, which need not hold the whole file, is as fast
+    stream.seek(0)
+    return rgb_pixels(stream.read(), image.size, reduction)
 
 
 def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:

@@ -24,6 +24,9 @@ BRIGHT: Final = 250
 DARK: Final = 5
 """An 8-bit value at or beyond these counts as clipped."""
 
+_BRIGHT_END: Final = slice(BRIGHT, 256)
+_DARK_END: Final = slice(0, DARK + 1)
+
 OUT_OF_FOCUS: Final = "out of focus"
 TOO_DARK: Final = "too dark"
 BLOWN_OUT: Final = "blown out"
@@ -76,14 +79,17 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
     Quality
         Clipping is the share of all 8-bit values (three a pixel); see `cast_degrees` for the colour cast.
     """
-    small = shrink(pixels, FOCUS_LONG_SIDE)
-    luma = luma_of(small)
-    counts = np.array(Image.fromarray(luma).histogram())
-    clipped_bright = float(np.count_nonzero(pixels >= BRIGHT)) / pixels.size
-    clipped_dark = float(np.count_nonzero(pixels <= DARK)) / pixels.size
-    focus, mean_luma, cast = laplacian_variance(luma), float(counts @ np.arange(256)) / luma.size, cast_degrees(small)
-
+    # One copy of the pixels as Pillow wants them, for all that is measured on them.
+    image = Image.fromarray(pixels)
+    values = np.reshape(image.histogram(), (3, 256)).sum(axis=0)
+    clipped_bright, clipped_dark = (float(values[ends].sum()) / pixels.size for ends in (_BRIGHT_END, _DARK_END))
+    small = _shrunk(image, FOCUS_LONG_SIDE)
+    luma = small.convert("L")
+    counts = np.array(luma.histogram())
+    mean_luma = float(counts @ np.arange(256)) / counts.sum()
     darkest, brightest = _fiftieths(counts)
+    focus = laplacian_variance(np.asarray(luma))
+    cast = _cast_degrees(np.asarray(_shrunk(small, _CAST_LONG_SIDE)))
 
     flags = []
     if brightest < limits.min_brightest:
@@ -99,12 +105,16 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
 
 def shrink(pixels: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
     """Area-average a picture down so that its long side is ``long_side`` px; smaller ones come back unchanged."""
-    height, width = pixels.shape[:2]
-    factor = long_side / max(height, width)
+    return pixels if max(pixels.shape[:2]) <= long_side else np.asarray(_shrunk(Image.fromarray(pixels), long_side))
+
+
+def _shrunk(image: Image.Image, long_side: int) -> Image.Image:
+    """As `shrink`."""
+    factor = long_side / max(image.size)
     if factor >= 1:
-        return pixels
-    size = (max(1, round(width * factor)), max(1, round(height * factor)))
-    return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BOX))
+        return image
+    size = (max(1, round(image.width * factor)), max(1, round(image.height * factor)))
+    return image.resize(size, Image.Resampling.BOX)
 
 
 def luma_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -186,7 +196,10 @@ def cast_degrees(pixels: NDArray[np.uint8]) -> float:
     white insulators of a row of plugs on cardboard are not much more). The smallest angle counts: all three must
     agree before a cast is claimed.
     """
-    small = shrink(pixels, _CAST_LONG_SIDE)
+    return _cast_degrees(shrink(pixels, _CAST_LONG_SIDE))
+
+
+def _cast_degrees(small: NDArray[np.uint8]) -> float:
     estimates = [angle_to_neutral(illuminant(small, p)) for p in (_MINKOWSKI, 1)]
     return min(*estimates, _most_neutral_degrees(small))
 
