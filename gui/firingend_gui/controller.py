@@ -13,6 +13,9 @@ from firingend_gui import presenting
 from firingend_gui.assessing import Assessing
 from firingend_gui.history import History
 from firingend_gui.intake import Intake
+from firingend_gui.jobwork import presenting as jobs
+from firingend_gui.jobwork.keeper import Keeper, Shows
+from firingend_gui.jobwork.shelf import Opening, Shelf
 from firingend_gui.notices import Notices
 from firingend_gui.running import Runner
 from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, Services
@@ -34,9 +37,11 @@ class Controller:
         The library.
     runner
         Runs slow work and hands answers back.
+    shelf
+        The store of job cards; None for a viewer that keeps none.
     """
 
-    def __init__(self, view: View, services: Services, runner: Runner) -> None:
+    def __init__(self, view: View, services: Services, runner: Runner, shelf: Shelf | None = None) -> None:
         self._view = view
         self._services = services
         self._runner = runner
@@ -44,10 +49,16 @@ class Controller:
         self._held: tuple[Path, ...] = ()
         self._symptoms: tuple[Choice, ...] = ()
         self._opening = 0
-        self._jobs = 0
+        self._slow = 0
         self.notices = Notices(view.show_notices)
         self._assessing = Assessing(services, runner, self._show_assessment, self.notices.tell)
         self._intake = Intake(services, runner, self._history, self.notices, self._changed, view.show_question)
+        shows = Shows(self._job_arrived, self._job_changed, view.show_choice)
+        self.keeper = (
+            Keeper(shelf, services.read_photo, runner, self._history, self.notices, shows)
+            if shelf is not None
+            else None
+        )
 
     # What the window may look at
 
@@ -64,11 +75,14 @@ class Controller:
     @property
     def busy(self) -> bool:
         """Whether anything slow is still on its way."""
-        return bool(self._intake.reading or self._jobs) or self._assessing.working
+        keeping = self.keeper is not None and self.keeper.busy
+        return bool(self._intake.reading or self._slow) or self._assessing.working or keeping
 
     @property
     def unsaved(self) -> bool:
         """Whether leaving now would lose something."""
+        if self.keeper is not None and self.keeper.job is not None:
+            return self.keeper.not_kept
         return self._history.unsaved
 
     # Beginning
@@ -118,7 +132,20 @@ class Controller:
 
         self._slowly(lambda: self._services.open_case(file), opened)
 
+    def open_job(self, which: int | str) -> None:
+        """Open a job card; the engine in hand stays until it has been loaded."""
+        self._opening += 1
+        if self.keeper is not None:
+            self.keeper.open(which)
+
+    def keep_as_job(self, opening: Opening) -> None:
+        """Open a job for the engine in hand."""
+        if self.keeper is not None and self.session is not None and self.keeper.job is None:
+            self.keeper.begin(self.session, opening)
+
     def _leave(self, session: Session | None, *, saved: bool = False) -> None:
+        if self.keeper is not None:
+            self.keeper.close()
         self._intake.clear()
         self._assessing.forget()
         self._history.begin(session, saved=saved)
@@ -176,8 +203,10 @@ class Controller:
         self._change(self.session.with_check(check), f"outcome of {step.name}")
 
     def undo(self) -> None:
-        """Take back the last change."""
-        if self._history.undo():
+        """Take back the last change: of a job, the last one in the store, whoever made it and whenever."""
+        if self.keeper is not None and self.keeper.job is not None:
+            self.keeper.undo()
+        elif self._history.undo():
             self._changed()
 
     # Files
@@ -211,18 +240,31 @@ class Controller:
 
         self._assessing.when_settled(write)
 
+    # The job card
+
+    def _job_arrived(self) -> None:
+        """Make way for another job or another stage of one."""
+        self._intake.clear()
+        self._assessing.forget()
+        self.notices.clear()
+        self._view.show_page("plugs")
+
+    def _job_changed(self) -> None:
+        self._changed()
+        self._show_header()
+
     # Inside
 
     def _slowly(self, work: Callable[[], T], done: Callable[[T], None]) -> None:
         """Run something elsewhere, counting it as work under way."""
-        self._jobs += 1
+        self._slow += 1
 
         def finish(answer: T) -> None:
-            self._jobs -= 1
+            self._slow -= 1
             done(answer)
 
         def fail(error: Exception) -> None:
-            self._jobs -= 1
+            self._slow -= 1
             self.notices.tell(error)
 
         self._runner.submit(work, finish, fail)
@@ -240,6 +282,8 @@ class Controller:
         session = self.session
         if session is None:
             return
+        if self.keeper is not None:
+            self.keeper.keep(session, self._history.undo_words)
         if not session.plugs:
             self._assessing.forget()
         elif not self._intake.reading:
@@ -256,8 +300,15 @@ class Controller:
             presenting.cards(session, self._intake.waiting_cylinders(), latest, self._intake.asked_cylinders())
         )
         self._view.show_comparison(presenting.comparison(session, latest, working))
-        self._view.show_follow_up(presenting.follow_up(session, latest, working))
+        self._view.show_follow_up(presenting.follow_up(session, latest, working, self._stage))
 
     def _show_header(self) -> None:
         words = {choice.id: choice.words for choice in self._symptoms}
-        self._view.show_header(presenting.header(self.session, words, self._history.undo_words, self._intake.reading))
+        keeper = self.keeper if self.keeper is not None and self.keeper.job is not None else None
+        undo = keeper.undo_words if keeper is not None else self._history.undo_words
+        job = jobs.head(keeper) if keeper is not None else None
+        self._view.show_header(presenting.header(self.session, words, undo, self._intake.reading, job))
+
+    @property
+    def _stage(self) -> str:
+        return self.keeper.stage if self.keeper is not None else "before"

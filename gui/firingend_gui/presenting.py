@@ -26,6 +26,7 @@ from firingend_gui.states import (
     DoubtState,
     FollowUpState,
     HeaderState,
+    JobState,
     OutcomeState,
     PartState,
     PictureRef,
@@ -80,6 +81,8 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
         second = _second(reading)
     doubts = () if waiting or plug.mark else _doubts(plug)
     flags = () if waiting else _flags(plug)
+    if plug.trouble and plug.failure is None:
+        doubts = (DoubtState(f"{plug.trouble}.", "What was read off it before is shown."), *doubts)
     colour = _swatch(reading) if reading is not None and not waiting else None
     severity = severity_words(reading) if reading is not None and not waiting and plug.mark is None else ""
     title = f"Cylinder {number}"
@@ -90,7 +93,7 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
         title=title,
         shares=_shares(session.engine, number),
         status=status,
-        picture=None if waiting else _picture(plug),
+        picture=None if waiting or plug.trouble else _picture(plug),
         label=label,
         label_words=words,
         seen_words=seen,
@@ -104,6 +107,7 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
         spoken=_spoken(title, words, probability_words, (severity, second), doubts, flags, stands_out),
         severity_words=severity,
         swatch=colour,
+        picture_words=f"{plug.trouble}.\nfiringend store check\nsays how to mend it" if plug.trouble else "",
     )
 
 
@@ -243,7 +247,9 @@ def _spoken(
     return ". ".join(p.rstrip(".") for p in parts) + "."
 
 
-def header(session: Session | None, symptom_words: Mapping[str, str], undo: str, waiting: int) -> HeaderState:
+def header(
+    session: Session | None, symptom_words: Mapping[str, str], undo: str, waiting: int, job: JobState | None = None
+) -> HeaderState:
     """Engine, complaint and what can be done."""
     if session is None:
         return HeaderState("No engine yet", "", "", "", False, "", "")
@@ -258,6 +264,7 @@ def header(session: Session | None, symptom_words: Mapping[str, str], undo: str,
         can_save=True,
         undo_words=undo,
         progress=progress,
+        job=job,
     )
 
 
@@ -305,8 +312,16 @@ def _headline(sentence: str) -> tuple[str, str]:
     return first.group(1) + ".", wording.capital(sentence[first.end() :])
 
 
-def follow_up(session: Session, assessment: Assessment | None, working: bool) -> FollowUpState:
-    """Checks and causes, best first."""
+AFTERWARDS = (
+    "These plugs were looked at after the repair. Checks are ranked by the plugs as the engine came in: choose"
+    " “Plugs: before repair” above. “Over time” sets both side by side."
+)
+
+
+def follow_up(session: Session, assessment: Assessment | None, working: bool, stage: str = "before") -> FollowUpState:
+    """Checks and causes, best first; none for plugs that were looked at after the repair."""
+    if stage != "before":
+        return FollowUpState((), (), (), (), (), AFTERWARDS, working)
     done = tuple(DoneState(_done_words(c.name, c.where, c.outcome_words)) for c in session.checks)
     if assessment is None:
         hint = "" if working else "The checks worth doing next appear here once plugs have been read."

@@ -77,7 +77,7 @@ class CardState:
 
     ``label`` is the key (for the mark drawn beside the words), empty when nothing is known yet. ``probability`` is
     in 0..1, None when there is none to show. ``severity_words`` say how far soot or oil climbs. ``spoken`` says the
-    whole card in one sentence for screen readers.
+    whole card in one sentence for screen readers. ``picture_words`` stand where a photograph cannot be shown.
     """
 
     cylinder: int
@@ -98,11 +98,26 @@ class CardState:
     spoken: str
     severity_words: str = ""
     swatch: SwatchState | None = None
+    picture_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class JobState:
+    """The open job, for the head of the window.
+
+    ``status`` and ``stage`` are keys; ``kept`` says in words whether everything is in the store.
+    """
+
+    number: int
+    head: str
+    status: str
+    stage: str
+    kept: str
 
 
 @dataclass(frozen=True, slots=True)
 class HeaderState:
-    """Engine and complaint, and what can be done at the moment."""
+    """Engine and complaint, and what can be done at the moment; ``job`` is None while no job is open."""
 
     title: str
     engine: str
@@ -111,6 +126,7 @@ class HeaderState:
     can_save: bool
     undo_words: str
     progress: str
+    job: JobState | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,4 +218,13 @@ class QuestionState:
 
     text: str
     picture: PictureRef
+    answers: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceState:
+    """Something that must be decided before work on a job card goes on: what happened, more of it, and the answers."""
+
+    text: str
+    detail: str
     answers: tuple[tuple[str, str], ...]

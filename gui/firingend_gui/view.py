@@ -6,6 +6,7 @@ from typing import Protocol
 
 from firingend_gui.states import (
     CardState,
+    ChoiceState,
     ComparisonState,
     FollowUpState,
     HeaderState,
@@ -48,4 +49,8 @@ class View(Protocol):
 
     def show_question(self, question: QuestionState | None) -> None:
         """Ask, or stop asking."""
+        ...
+
+    def show_choice(self, choice: ChoiceState | None) -> None:
+        """Ask what must be decided about the job card, or stop asking."""
         ...

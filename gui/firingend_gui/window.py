@@ -17,7 +17,7 @@ from firingend_gui.parts.complaint import ComplaintWindow
 from firingend_gui.parts.dropping import dropped_files, offers_files
 from firingend_gui.parts.followup import FollowUpPanel
 from firingend_gui.parts.header import Header
-from firingend_gui.parts.messages import NoticePanel, QuestionPanel
+from firingend_gui.parts.messages import ChoicePanel, NoticePanel, QuestionPanel
 from firingend_gui.parts.outlines import OutlineSwitch
 from firingend_gui.parts.photo_window import PhotoWindow
 from firingend_gui.parts.picture import PictureStore
@@ -28,6 +28,7 @@ from firingend_gui.runner import PoolRunner
 from firingend_gui.services import Services
 from firingend_gui.states import (
     CardState,
+    ChoiceState,
     ComparisonState,
     FollowUpState,
     HeaderState,
@@ -82,6 +83,7 @@ class MainWindow(QMainWindow):
     def _build(self, demos: tuple[tuple[str, Path], ...]) -> None:
         self.header = Header()
         self.notices = NoticePanel()
+        self.choice = ChoicePanel()
         self.question = QuestionPanel(self.store)
         self.start_page = StartPage(demos)
         self.row = PlugRow(self.store)
@@ -104,6 +106,7 @@ class MainWindow(QMainWindow):
         outer.setSpacing(8)
         outer.addWidget(self.header)
         outer.addWidget(self.notices)
+        outer.addWidget(self.choice)
         outer.addWidget(self.question)
         outer.addWidget(self.pages, 1)
         self.setCentralWidget(middle)
@@ -177,6 +180,10 @@ class MainWindow(QMainWindow):
     def show_question(self, question: QuestionState | None) -> None:
         """Ask, or stop asking."""
         self.question.show_question(question)
+
+    def show_choice(self, choice: ChoiceState | None) -> None:
+        """Ask what must be decided about the job card, or stop asking."""
+        self.choice.show_choice(choice)
 
     # What a person wants that needs a window of its own
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from typing import Final, get_args
 
 from firingend.comparison.comparison import Pattern
@@ -148,6 +149,34 @@ def engine_words(engine: Engine) -> str:
     if count > 1 and engine.firing_order:
         facts.append("firing order " + "-".join(str(n) for n in engine.firing_order))
     return " · ".join(facts)
+
+
+STATUS_WORDS: Final = {
+    "open": "open",
+    "waiting": "waiting",
+    "fixed": "fixed",
+    "proved": "proved",
+    "closed": "closed",
+}
+"""The states of a job."""
+
+STAGE_WORDS: Final = {"before": "before repair", "after": "after repair", "later": "later"}
+"""When plugs were looked at."""
+
+
+def when(time: datetime, now: datetime | None = None) -> str:
+    """A moment in the clock of this place: the time today, the day with it on any other.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> noon = datetime(2026, 5, 4, 12, 30, tzinfo=UTC)
+    >>> len(when(noon, noon)), when(noon, datetime(2026, 6, 4, tzinfo=UTC))[:10]
+    (5, '2026-05-04')
+    """
+    here = time.astimezone()
+    today = (now or datetime.now().astimezone()).astimezone().date()
+    return f"{here:%H:%M}" if here.date() == today else f"{here:%Y-%m-%d %H:%M}"
 
 
 def capital(text: str) -> str:

@@ -37,6 +37,7 @@ WITHOUT_QT = {
     "test_casework.py",
     "test_library.py",
     "test_app.py",
+    "test_keeper.py",
 }
 """Everything under the window is plain Python, and is tested on every machine."""
 

@@ -177,7 +177,7 @@ class FakeView:
     def __init__(self) -> None:
         self.page = ""
         self.start = (0, "")
-        self.header = self.cards = self.comparison = self.follow_up = self.question = None
+        self.header = self.cards = self.comparison = self.follow_up = self.question = self.choice = None
         self.notices: tuple = ()
 
     def show_page(self, page) -> None:
@@ -203,6 +203,9 @@ class FakeView:
 
     def show_question(self, question) -> None:
         self.question = question
+
+    def show_choice(self, choice) -> None:
+        self.choice = choice
 
 
 def entry(cylinders: int = 4, **more) -> EngineEntry:

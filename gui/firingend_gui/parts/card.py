@@ -186,7 +186,7 @@ class CylinderCard(Panel):
             words = "Label given by hand.\nDrop a photo here to add one"
         elif state.status == "refused":
             words = "This photo cannot be shown.\nPress to choose another"
-        self.picture.show_ref(state.picture, words)
+        self.picture.show_ref(state.picture, state.picture_words or words)
         act = "open the whole photo" if state.picture is not None else "choose a photo"
         self.picture.setAccessibleName(f"Picture of cylinder {self.cylinder}: press to {act}")
         key = f" Key: {self._key}." if self._key else ""

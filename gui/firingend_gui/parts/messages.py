@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from firingend_gui.parts.marks import Triangle
 from firingend_gui.parts.picture import PictureButton, PictureStore
 from firingend_gui.parts.plain import BigButton, Panel, Words, WrappingRow, empty
-from firingend_gui.states import NoticeState, QuestionState
+from firingend_gui.states import ChoiceState, NoticeState, QuestionState
 from firingend_gui.wording import sentence
 
 
@@ -61,6 +61,47 @@ class NoticePanel(QWidget):
         panel.column.addLayout(line)
         panel.setAccessibleDescription(f"{notice.text}. {notice.remedy}")
         return panel
+
+
+class ChoicePanel(Panel):
+    """Asks what must be decided before work on a job card goes on."""
+
+    answered = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__("Decision about the job", heavy=True)
+        line = QHBoxLayout()
+        line.setSpacing(14)
+        line.addWidget(Triangle(), 0, Qt.AlignmentFlag.AlignTop)
+        column = QVBoxLayout()
+        self._text = Words(scale=1.15, bold=True)
+        self._detail = Words()
+        column.addWidget(self._text)
+        column.addWidget(self._detail)
+        line.addLayout(column, 1)
+        self._answers = QHBoxLayout()
+        line.addLayout(self._answers)
+        self.column.addLayout(line)
+        self.buttons: dict[str, BigButton] = {}
+        self.hide()
+
+    def show_choice(self, choice: ChoiceState | None) -> None:
+        """Ask this, or nothing."""
+        empty(self._answers)
+        self.buttons = {}
+        self.setVisible(choice is not None)
+        if choice is None:
+            return
+        self._text.say(sentence(choice.text))
+        self._detail.say(sentence(choice.detail))
+        said = f"{sentence(choice.text)} {sentence(choice.detail)}"
+        self.setAccessibleDescription(said)
+        for key, words in choice.answers:
+            button = BigButton(words, f"{words}: {choice.text}")
+            button.clicked.connect(lambda _=False, key=key: self.answered.emit(key))
+            self.buttons[key] = button
+            self._answers.addWidget(button)
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, said))
 
 
 class QuestionPanel(Panel):
