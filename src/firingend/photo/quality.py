@@ -170,7 +170,7 @@ def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.flo
     """
     powers = LINEAR_OF_BYTE.astype(np.float64) ** p  # of the 256 possible values, not of every pixel
     usable = _unclipped(pixels)
-    mean = powers[usable].mean(axis=0) ** (1 / p) if len(usable) else np.ones(3)
+    mean = powers[usable].mean(axis=1) ** (1 / p) if usable.size else np.ones(3)
     length = float(np.linalg.norm(mean))
     return mean / length if length > 0 else np.full(3, 3**-0.5)
 
@@ -205,18 +205,18 @@ def _cast_degrees(small: NDArray[np.uint8]) -> float:
 
 
 def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The (n, 3) pixels no channel of which is clipped bright: clipping loses the colour of the light."""
-    flat = pixels.reshape(-1, 3)
-    return flat[(flat < BRIGHT).all(axis=1)]
+    """Channels (3, n) of the pixels of which none is clipped bright: clipping loses the colour of the light."""
+    channels = np.ascontiguousarray(pixels.reshape(-1, 3).T)
+    return channels[:, channels.max(axis=0, initial=0) < BRIGHT]
 
 
 def _most_neutral_degrees(pixels: NDArray[np.uint8]) -> float:
-    flat = _unclipped(pixels)
-    flat = flat[flat.max(axis=1, initial=0) >= 60]  # darker ones are mostly noise and chroma subsampling
-    if len(flat) == 0:
+    channels = _unclipped(pixels)
+    channels = channels[:, channels.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
+    if channels.size == 0:
         return 0.0
-    linear = LINEAR_OF_BYTE[flat].astype(np.float64)
-    cosines = linear.sum(axis=1) / (3**0.5 * np.linalg.norm(linear, axis=1))
+    linear = LINEAR_OF_BYTE[channels].astype(np.float64)
+    cosines = linear.sum(axis=0) / np.sqrt(3 * np.square(linear).sum(axis=0))
     few = max(1, len(cosines) // 50)
     nearest = np.partition(cosines, len(cosines) - few)[-few:]
     return float(np.degrees(np.arccos(np.clip(nearest, -1.0, 1.0))).mean())
