@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from itertools import zip_longest
 from os import PathLike
 from pathlib import Path
 from typing import Final
@@ -185,17 +186,17 @@ def _finer_side(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, lar
 
 def _read_ends(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, beside: Executor) -> list[Reading]:
     """Readings of some firing ends; the crops are cut one ahead of the network."""
-    cut = beside.submit(reader.crop, picture, ends[0])
     neutral = beside.submit(estimated_neutral, picture.pixels)
+    crop = reader.crop(picture, ends[0])
     readings = []
-    for i, end in enumerate(ends):
-        crop = cut.result()
+    for end, following in zip_longest(ends, ends[1:]):
         quality = beside.submit(measure, crop)
-        if i + 1 < len(ends):
-            cut = beside.submit(reader.crop, picture, ends[i + 1])
+        cut = beside.submit(reader.crop, picture, following) if following else None
         output = reader.read(crop[None])
         judged = (end, crop, quality.result(), output, picture.quality, reader.card, neutral.result())
         readings.append(beside.submit(_reading, *judged))
+        if cut:
+            crop = cut.result()
     return [reading.result() for reading in readings]
 
 
