@@ -20,7 +20,6 @@ so far off that its firing ends are some 150 px wide and need the full scale, ha
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import os
 import platform
@@ -178,7 +177,7 @@ def full_decode(file: Path) -> None:
 
 def read_to_json(file: Path, finder: Finder, reader: Reader) -> None:
     """What ``firingend read --json`` does with a photograph."""
-    json.dump(photo_reading(read_photo(file, finder=finder, reader=reader)), io.StringIO())
+    json.dumps([photo_reading(read_photo(file, finder=finder, reader=reader))], indent=2, allow_nan=False)
 
 
 def warm(photos: dict[str, Path], finder: Finder, reader: Reader, rounds: int) -> dict[str, dict[str, Any]]:
