@@ -32,6 +32,10 @@ class Asks(Protocol):
         """Where to save the report."""
         ...
 
+    def folder_to_watch(self) -> Path | None:
+        """Which folder a phone's photographs come into."""
+        ...
+
     def may_leave(self) -> bool:
         """Whether what is not saved may be lost."""
         ...
@@ -71,6 +75,14 @@ class FileDialogs:
             self._parent, "Save the report", self._folder("report.pdf"), ";;".join(REPORT_FILTERS)
         )
         return self._remember(with_ending(Path(name), REPORT_FILTERS.get(kind, ".pdf"))) if name else None
+
+    def folder_to_watch(self) -> Path | None:
+        """Which folder a phone's photographs come into."""
+        before = str(self._settings.value("files/watched", self._folder()))
+        name = QFileDialog.getExistingDirectory(self._parent, "Watch the folder that photos come into", before)
+        if name:
+            self._settings.setValue("files/watched", name)
+        return Path(name) if name else None
 
     def may_leave(self) -> bool:
         """Whether what is not saved may be lost."""

@@ -14,13 +14,14 @@ from firingend_gui.assessing import Assessing
 from firingend_gui.history import History
 from firingend_gui.intake import Intake
 from firingend_gui.jobwork import presenting as jobs
+from firingend_gui.jobwork.desk import JobDesk
 from firingend_gui.jobwork.keeper import Keeper, Shows
 from firingend_gui.jobwork.shelf import Opening, Shelf
 from firingend_gui.notices import Notices
 from firingend_gui.running import Runner
 from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, Services
 from firingend_gui.session import RecordedCheck, Session
-from firingend_gui.states import OutcomeState, StepState
+from firingend_gui.states import FollowUpState, OutcomeState, StepState
 from firingend_gui.view import View
 
 T = TypeVar("T")
@@ -53,12 +54,12 @@ class Controller:
         self.notices = Notices(view.show_notices)
         self._assessing = Assessing(services, runner, self._show_assessment, self.notices.tell)
         self._intake = Intake(services, runner, self._history, self.notices, self._changed, view.show_question)
-        shows = Shows(self._job_arrived, self._job_changed, view.show_choice)
-        self.keeper = (
-            Keeper(shelf, services.read_photo, runner, self._history, self.notices, shows)
-            if shelf is not None
-            else None
-        )
+        self.keeper: Keeper | None = None
+        self.desk: JobDesk | None = None
+        if shelf is not None:
+            shows = Shows(self._job_arrived, self._job_changed, view.show_choice)
+            self.keeper = Keeper(shelf, services.read_photo, runner, self._history, self.notices, shows)
+            self.desk = JobDesk(view, shelf, runner, self.keeper, self.notices, self.add_photos)
 
     # What the window may look at
 
@@ -75,7 +76,7 @@ class Controller:
     @property
     def busy(self) -> bool:
         """Whether anything slow is still on its way."""
-        keeping = self.keeper is not None and self.keeper.busy
+        keeping = self.desk is not None and self.desk.busy
         return bool(self._intake.reading or self._slow) or self._assessing.working or keeping
 
     @property
@@ -142,6 +143,13 @@ class Controller:
         """Open a job for the engine in hand."""
         if self.keeper is not None and self.session is not None and self.keeper.job is None:
             self.keeper.begin(self.session, opening)
+
+    def likely_causes(self) -> tuple[tuple[str, str, str], ...]:
+        """Id, name and place of the causes that are in question, likeliest first."""
+        latest = self._assessing.latest
+        found = latest.diagnosis.causes if latest is not None else ()
+        # A place is kept by its name alone, "coil A", without the cylinders that are said beside it.
+        return tuple((cause.id, cause.name, cause.where.partition(" (")[0]) for cause in found)
 
     def _leave(self, session: Session | None, *, saved: bool = False) -> None:
         if self.keeper is not None:
@@ -300,7 +308,7 @@ class Controller:
             presenting.cards(session, self._intake.waiting_cylinders(), latest, self._intake.asked_cylinders())
         )
         self._view.show_comparison(presenting.comparison(session, latest, working))
-        self._view.show_follow_up(presenting.follow_up(session, latest, working, self._stage))
+        self._view.show_follow_up(self._follow_up(session, latest, working))
 
     def _show_header(self) -> None:
         words = {choice.id: choice.words for choice in self._symptoms}
@@ -309,6 +317,8 @@ class Controller:
         job = jobs.head(keeper) if keeper is not None else None
         self._view.show_header(presenting.header(self.session, words, undo, self._intake.reading, job))
 
-    @property
-    def _stage(self) -> str:
-        return self.keeper.stage if self.keeper is not None else "before"
+    def _follow_up(self, session: Session, latest: Assessment | None, working: bool) -> FollowUpState:
+        if self.keeper is None or self.keeper.job is None:
+            return presenting.follow_up(session, latest, working)
+        shown = presenting.follow_up(session, latest, working, self.keeper.stage)
+        return replace(shown, card=jobs.on_the_card(self.keeper.job.card))

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from firingend.shipped import demo_dir
 from firingend_gui.appearance import Look
+from firingend_gui.jobwork.shelf import Shelf, StoreShelf
 from firingend_gui.library import Library
 from firingend_gui.services import Services
 from firingend_gui.window import MainWindow
@@ -28,11 +29,17 @@ def application() -> QApplication:
     return app
 
 
-def open_window(app: QApplication, services: Services, case_path: Path | None, settings: QSettings) -> MainWindow:
+def open_window(
+    app: QApplication,
+    services: Services,
+    case_path: Path | None,
+    settings: QSettings,
+    shelf: Shelf | None = None,
+) -> MainWindow:
     """Make the window and show it; a case is opened once the window is up."""
     look = Look(app, settings)
     look.apply()
-    window = MainWindow(services, look, settings, demos())
+    window = MainWindow(services, look, settings, demos(), shelf)
     window.show()
     QTimer.singleShot(0, window, lambda: window.controller.start(case_path))
     return window
@@ -53,12 +60,14 @@ def _words(case: Path) -> str:
 def run(case_path: Path | None) -> int:
     """Show the window and work until it is closed; returns the exit status."""
     app = application()
-    window = open_window(app, Library(), case_path, QSettings())
+    shelf = StoreShelf()
+    window = open_window(app, Library(), case_path, QSettings(), shelf)
     # Ctrl+C in the terminal ends the program; Python's own handler would wait for Qt for ever.
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     tell_mistakes(window)
     status = app.exec()
     window.runner.close()
+    shelf.close()
     return status
 
 

@@ -17,6 +17,11 @@ class Intention(Enum):
     ADD_PHOTOS = "Add photos"
     COMPLAINT = "Complaint and symptoms"
     UNDO = "Undo"
+    KEEP_AS_JOB = "Keep as a job"
+    JOBS = "Jobs"
+    WRITE_DOWN = "Write on the job card"
+    OVER_TIME = "Before and after, and history"
+    WATCH = "Watch a folder for photos"
     OUTLINES = "Outlines of the parts"
     LARGER_TEXT = "Larger text"
     SMALLER_TEXT = "Smaller text"
@@ -34,6 +39,11 @@ KEYS: Final[dict[Intention, str]] = {
     Intention.ADD_PHOTOS: "Ctrl+P",
     Intention.COMPLAINT: "Ctrl+E",
     Intention.UNDO: "Ctrl+Z",
+    Intention.KEEP_AS_JOB: "Ctrl+K",
+    Intention.JOBS: "Ctrl+J",
+    Intention.WRITE_DOWN: "Ctrl+D",
+    Intention.OVER_TIME: "Ctrl+H",
+    Intention.WATCH: "Ctrl+F",
     Intention.OUTLINES: "F2",
     Intention.LARGER_TEXT: "Ctrl++",
     Intention.SMALLER_TEXT: "Ctrl+-",
@@ -50,6 +60,12 @@ CARD_KEYS: Final[dict[str, str]] = {
     "Left / Right": "Previous or next cylinder",
 }
 """Keys that work while a cylinder's picture has the focus."""
+
+PAGE_KEYS: Final[dict[str, str]] = {
+    "Return": "Open the job under the mark",
+    "Escape": "Back to the plugs",
+}
+"""Keys of the list of jobs and of the page that sets plugs side by side."""
 
 PHOTO_KEYS: Final[dict[str, str]] = {
     "+": "Closer",

@@ -13,6 +13,7 @@ from firingend_gui.keys import KEYS, Intention
 from firingend_gui.parts.key_list import KeyList
 
 if TYPE_CHECKING:
+    from firingend_gui.job_links import JobLinks
     from firingend_gui.window import MainWindow
 
 
@@ -31,6 +32,8 @@ def build_menus(window: MainWindow) -> None:
     _add(window, engine, Intention.ADD_PHOTOS, window.choose_photos)
     _add(window, engine, Intention.COMPLAINT, window.edit_complaint)
     _add(window, engine, Intention.UNDO, window.controller.undo)
+    if window.job_links is not None:
+        _add_job_menu(window, bar.addMenu("&Job"), window.job_links)
     view = bar.addMenu("&View")
     _add_appearances(window, view.addMenu("&Light or dark"))
     outlines = _add(window, view, Intention.OUTLINES, window.outlines.turn)
@@ -43,6 +46,17 @@ def build_menus(window: MainWindow) -> None:
     _add(window, view, Intention.PREVIOUS_REGION, lambda: window.move_region(-1))
     help_menu = bar.addMenu("&Help")
     _add(window, help_menu, Intention.SHOW_KEYS, lambda: KeyList(window).show())
+
+
+def _add_job_menu(window: MainWindow, menu: QMenu, links: JobLinks) -> None:
+    _add(window, menu, Intention.JOBS, links.show_jobs)
+    _add(window, menu, Intention.KEEP_AS_JOB, links.keep_as_job)
+    menu.addSeparator()
+    _add(window, menu, Intention.WRITE_DOWN, links.write_down)
+    _add(window, menu, Intention.OVER_TIME, links.show_over_time)
+    watch = _add(window, menu, Intention.WATCH, links.watch)
+    watch.setCheckable(True)
+    menu.aboutToShow.connect(lambda: watch.setChecked(links.watching))
 
 
 def _add(

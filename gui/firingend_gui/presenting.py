@@ -83,7 +83,7 @@ def _card(session: Session, number: int, under_way: CardStatus | None, *, stands
     flags = () if waiting else _flags(plug)
     if plug.trouble and plug.failure is None:
         doubts = (DoubtState(f"{plug.trouble}.", "What was read off it before is shown."), *doubts)
-    colour = _swatch(reading) if reading is not None and not waiting else None
+    colour = swatch_of(reading) if reading is not None and not waiting else None
     severity = severity_words(reading) if reading is not None and not waiting and plug.mark is None else ""
     title = f"Cylinder {number}"
     words = _status_words(status, label)
@@ -200,7 +200,7 @@ def _picture(plug: Plug) -> PictureRef | None:
     return PictureRef(plug.photo.file, box, others, plug.photo.width, plug.photo.height, parts)
 
 
-def _swatch(reading: Reading) -> SwatchState | None:
+def swatch_of(reading: Reading) -> SwatchState | None:
     """Colour of the nose; None where no nose was made out."""
     nose = next((zone for zone in reading.zones if zone.part == "nose"), None)
     if nose is None:

@@ -9,7 +9,7 @@ from typing import Literal
 from firingend.reading.reading import Box, Outline
 
 CardStatus = Literal["empty", "waiting", "asked", "read", "doubted", "refused", "marked"]
-Page = Literal["start", "plugs"]
+Page = Literal["start", "plugs", "jobs", "over-time"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,8 @@ class CardState:
 class JobState:
     """The open job, for the head of the window.
 
-    ``status`` and ``stage`` are keys; ``kept`` says in words whether everything is in the store.
+    ``status`` and ``stage`` are keys; ``kept`` says in words whether everything is in the store, ``not_kept`` as a
+    fact.
     """
 
     number: int
@@ -113,6 +114,7 @@ class JobState:
     status: str
     stage: str
     kept: str
+    not_kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +193,10 @@ class DoneState:
 
 @dataclass(frozen=True, slots=True)
 class FollowUpState:
-    """Ranked checks, causes, what was done and ruled out; ``hint`` says what is missing when there is nothing."""
+    """Ranked checks, causes, what was done and ruled out, what else is on the job card.
+
+    ``hint`` says what is missing when there is nothing.
+    """
 
     steps: tuple[StepState, ...]
     causes: tuple[CauseState, ...]
@@ -200,6 +205,7 @@ class FollowUpState:
     notes: tuple[str, ...]
     hint: str
     working: bool
+    card: tuple[DoneState, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,3 +234,78 @@ class ChoiceState:
     text: str
     detail: str
     answers: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JobLineState:
+    """One job in the list, in words; ``spoken`` says the whole line."""
+
+    number: int
+    opened: str
+    status: str
+    name: str
+    engine: str
+    customer: str
+    photos: str
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobListState:
+    """Jobs, newest first; ``more`` while older ones are left; ``hint`` says why there is none."""
+
+    lines: tuple[JobLineState, ...]
+    more: bool
+    hint: str
+
+
+@dataclass(frozen=True, slots=True)
+class StagePlugState:
+    """One plug at one stage; ``words`` stand where there is no picture, ``change`` says what became of the colour."""
+
+    stage_words: str
+    picture: PictureRef | None
+    words: str
+    label: str
+    label_words: str
+    probability_words: str
+    swatch: SwatchState | None
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderTimeState:
+    """One cylinder's plugs before the repair, after it and later, as far as there are any."""
+
+    title: str
+    plugs: tuple[StagePlugState, ...]
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class VisitState:
+    """One job of the engine: when, what it was called, what was seen, found and done, and what it took."""
+
+    number: int
+    head: str
+    lines: tuple[str, ...]
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OverTimeState:
+    """A job's plugs side by side, its engine's jobs, and every change of its card, newest first."""
+
+    title: str
+    cylinders: tuple[CylinderTimeState, ...]
+    visits: tuple[VisitState, ...]
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OfferState:
+    """Photographs that came into the watched folder, in the order they were taken."""
+
+    text: str
+    detail: str
+    picture: PictureRef

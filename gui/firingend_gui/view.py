@@ -10,7 +10,10 @@ from firingend_gui.states import (
     ComparisonState,
     FollowUpState,
     HeaderState,
+    JobListState,
     NoticeState,
+    OfferState,
+    OverTimeState,
     Page,
     QuestionState,
 )
@@ -53,4 +56,16 @@ class View(Protocol):
 
     def show_choice(self, choice: ChoiceState | None) -> None:
         """Ask what must be decided about the job card, or stop asking."""
+        ...
+
+    def show_jobs(self, state: JobListState) -> None:
+        """Show the list of jobs."""
+        ...
+
+    def show_over_time(self, state: OverTimeState) -> None:
+        """Show before beside after, and the engine's history."""
+        ...
+
+    def show_offer(self, offer: OfferState | None) -> None:
+        """Offer photographs of the watched folder, or stop offering."""
         ...

@@ -12,13 +12,17 @@ from PySide6.QtWidgets import QFrame, QMainWindow, QScrollArea, QScroller, QStac
 from firingend_gui import asking
 from firingend_gui.appearance import Look
 from firingend_gui.controller import Controller
+from firingend_gui.job_links import JobLinks
+from firingend_gui.jobwork.shelf import Shelf
 from firingend_gui.menus import build_menus
 from firingend_gui.parts.complaint import ComplaintWindow
 from firingend_gui.parts.dropping import dropped_files, offers_files
 from firingend_gui.parts.followup import FollowUpPanel
 from firingend_gui.parts.header import Header
-from firingend_gui.parts.messages import ChoicePanel, NoticePanel, QuestionPanel
+from firingend_gui.parts.jobs_page import JobsPage
+from firingend_gui.parts.messages import ChoicePanel, NoticePanel, OfferPanel, QuestionPanel
 from firingend_gui.parts.outlines import OutlineSwitch
+from firingend_gui.parts.over_time import OverTimePage
 from firingend_gui.parts.photo_window import PhotoWindow
 from firingend_gui.parts.picture import PictureStore
 from firingend_gui.parts.row import PlugRow
@@ -32,11 +36,15 @@ from firingend_gui.states import (
     ComparisonState,
     FollowUpState,
     HeaderState,
+    JobListState,
     NoticeState,
+    OfferState,
+    OverTimeState,
     Page,
     QuestionState,
 )
 
+PAGES: Final[tuple[Page, ...]] = ("start", "plugs", "jobs", "over-time")
 LEAST_PICTURE: Final = 200
 MOST_PICTURE: Final = 520
 PICTURE_SHARE: Final = 0.4
@@ -56,10 +64,17 @@ class MainWindow(QMainWindow):
         Appearance, and where the window remembers its place.
     demos
         Words and case file of each example to offer.
+    shelf
+        The store of job cards; None for a viewer that keeps none.
     """
 
     def __init__(
-        self, services: Services, look: Look, settings: QSettings, demos: tuple[tuple[str, Path], ...] = ()
+        self,
+        services: Services,
+        look: Look,
+        settings: QSettings,
+        demos: tuple[tuple[str, Path], ...] = (),
+        shelf: Shelf | None = None,
     ) -> None:
         super().__init__()
         self.setWindowTitle("firingend")
@@ -72,20 +87,22 @@ class MainWindow(QMainWindow):
         self.runner = PoolRunner(self)
         self.outlines = OutlineSwitch(settings)
         self.store = PictureStore(services, self.runner, self.outlines)
-        self._build(demos)
-        self.controller = Controller(self, services, self.runner)
+        self._build(demos, jobs=shelf is not None)
+        self.controller = Controller(self, services, self.runner, shelf)
         self._connect()
+        self.job_links = JobLinks(self, self.controller) if shelf is not None else None
         build_menus(self)
         self._restore()
 
     # Building
 
-    def _build(self, demos: tuple[tuple[str, Path], ...]) -> None:
-        self.header = Header()
+    def _build(self, demos: tuple[tuple[str, Path], ...], *, jobs: bool) -> None:
+        self.header = Header(jobs=jobs)
         self.notices = NoticePanel()
         self.choice = ChoicePanel()
         self.question = QuestionPanel(self.store)
-        self.start_page = StartPage(demos)
+        self.offer = OfferPanel(self.store)
+        self.start_page = StartPage(demos, jobs=jobs)
         self.row = PlugRow(self.store)
         self.together = TogetherPanel()
         self.follow_up = FollowUpPanel()
@@ -100,6 +117,11 @@ class MainWindow(QMainWindow):
         self.pages = QStackedWidget()
         self.pages.addWidget(_scrolling(self.start_page, "Start"))
         self.pages.addWidget(self.plugs_page)
+        self.jobs_page = JobsPage(self.settings)
+        self.pages.addWidget(self.jobs_page)
+        self.over_time = OverTimePage(self.store)
+        self.over_time_page = _scrolling(self.over_time, "Plugs and jobs over time")
+        self.pages.addWidget(self.over_time_page)
         middle = QWidget()
         outer = QVBoxLayout(middle)
         outer.setContentsMargins(12, 8, 12, 8)
@@ -107,6 +129,7 @@ class MainWindow(QMainWindow):
         outer.addWidget(self.header)
         outer.addWidget(self.notices)
         outer.addWidget(self.choice)
+        outer.addWidget(self.offer)
         outer.addWidget(self.question)
         outer.addWidget(self.pages, 1)
         self.setCentralWidget(middle)
@@ -143,11 +166,16 @@ class MainWindow(QMainWindow):
     # What the controller shows
 
     def show_page(self, page: Page) -> None:
-        """Show the start page or the plugs."""
-        self.pages.setCurrentIndex(0 if page == "start" else 1)
+        """Show one of the pages."""
+        self.pages.setCurrentIndex(PAGES.index(page))
         self.header.setVisible(page == "plugs")
         if page == "start":
             self.start_page.name.setFocus()
+        elif page == "jobs":
+            self.jobs_page.words.setFocus()
+        elif page == "over-time":
+            self.over_time_page.verticalScrollBar().setValue(0)
+            self.over_time.back_button.setFocus()
         else:
             self.plugs_page.verticalScrollBar().setValue(0)
             self.header.first.setFocus()
@@ -184,6 +212,22 @@ class MainWindow(QMainWindow):
     def show_choice(self, choice: ChoiceState | None) -> None:
         """Ask what must be decided about the job card, or stop asking."""
         self.choice.show_choice(choice)
+
+    def show_jobs(self, state: JobListState) -> None:
+        """Show the list of jobs."""
+        self.jobs_page.show_state(state)
+
+    def show_over_time(self, state: OverTimeState) -> None:
+        """Show before beside after, and the engine's history."""
+        self.over_time.show_state(state)
+
+    def show_offer(self, offer: OfferState | None) -> None:
+        """Offer photographs of the watched folder, or stop offering."""
+        self.offer.show_offer(offer)
+
+    def show_last_page(self) -> None:
+        """Go back to the plugs, or to the first page where there is no engine."""
+        self.show_page("plugs" if self.controller.session is not None else "start")
 
     # What a person wants that needs a window of its own
 
@@ -264,7 +308,11 @@ class MainWindow(QMainWindow):
             (self.header, self.header.first),
             (self.notices, self.notices.first),
             (self.question, next(iter(self.question.buttons.values()), None)),
+            (self.choice, next(iter(self.choice.buttons.values()), None)),
+            (self.offer, self.offer.add),
             (self.start_page, self.start_page.name),
+            (self.jobs_page, self.jobs_page.words),
+            (self.over_time, self.over_time.back_button),
             (self.row, cards[0].picture if cards else None),
             (self.together, self.together),
             (self.follow_up, steps[0].toggle if steps else None),
@@ -297,6 +345,9 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask once if something would be lost, then stop all work."""
+        if self.job_links is not None and self.job_links.closes_later():
+            event.ignore()
+            return
         if not self.may_leave():
             event.ignore()
             return

@@ -69,8 +69,12 @@ if MISSING:
         return WithoutQt.from_parent(parent, path=module_path)
 
 else:
+    from firingend_gui.jobwork.shelf import StoreShelf
     from gui_fakes import FakeServices
     from window_helpers import Answers, make_window
+
+    from firingend.jobs.location import Location
+    from firingend.jobs.store import Store
 
     @pytest.fixture(autouse=True)
     def own_settings(tmp_path, monkeypatch):
@@ -102,9 +106,16 @@ else:
         return FakeServices()
 
     @pytest.fixture
-    def window(qtbot, services, settings):
-        """The real window on a fake library, shown and started."""
-        made = make_window(qtbot, services, settings)
+    def shelf(tmp_path):
+        """A store of its own, made when it is first asked for."""
+        made = StoreShelf(lambda: Store(Location(tmp_path / "data"), backups=False))
+        yield made
+        made.close()
+
+    @pytest.fixture
+    def window(qtbot, services, settings, shelf):
+        """The real window on a fake library and a real store, shown and started."""
+        made = make_window(qtbot, services, settings, shelf=shelf)
         yield made
         made.ask = Answers(leave=True)
         made.close()

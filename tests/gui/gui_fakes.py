@@ -178,6 +178,7 @@ class FakeView:
         self.page = ""
         self.start = (0, "")
         self.header = self.cards = self.comparison = self.follow_up = self.question = self.choice = None
+        self.jobs = self.over_time = self.offer = None
         self.notices: tuple = ()
 
     def show_page(self, page) -> None:
@@ -206,6 +207,15 @@ class FakeView:
 
     def show_choice(self, choice) -> None:
         self.choice = choice
+
+    def show_jobs(self, state) -> None:
+        self.jobs = state
+
+    def show_over_time(self, state) -> None:
+        self.over_time = state
+
+    def show_offer(self, offer) -> None:
+        self.offer = offer
 
 
 def entry(cylinders: int = 4, **more) -> EngineEntry:

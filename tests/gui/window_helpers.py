@@ -38,16 +38,20 @@ class Answers:
         self.asked.append("report to save")
         return self.file
 
+    def folder_to_watch(self) -> Path | None:
+        self.asked.append("folder to watch")
+        return self.file
+
     def may_leave(self) -> bool:
         self.asked.append("leave")
         return self.leave
 
 
-def make_window(qtbot, services, settings, *, case: Path | None = None) -> MainWindow:
+def make_window(qtbot, services, settings, *, case: Path | None = None, shelf=None) -> MainWindow:
     """A started window that is at rest."""
     look = Look(QApplication.instance(), settings)
     look.apply()
-    window = MainWindow(services, look, settings, (("Example: three", Path("three.toml")),))
+    window = MainWindow(services, look, settings, (("Example: three", Path("three.toml")),), shelf)
     window.ask = Answers()
     qtbot.addWidget(window)
     with qtbot.waitExposed(window):

@@ -32,11 +32,12 @@ MINE, THEIRS, AGAIN, LET_GO = "mine", "theirs", "again", "let-go"
 
 @dataclass(slots=True)
 class _Entry:
-    """Something to be written; with no wants, the latest change is taken back."""
+    """Something to be written, which the session may not show yet; with no wants, the latest change is taken back."""
 
     wants: tuple[Want, ...]
     words: str
     over: bool = False
+    show_after: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,11 @@ class Keeper:
     def not_kept(self) -> bool:
         """Whether something done is not in the store yet."""
         return bool(self._queue)
+
+    @property
+    def writing(self) -> bool:
+        """Whether something is being written that nobody has to decide about."""
+        return bool(self._queue) and not self._halted
 
     @property
     def busy(self) -> bool:
@@ -224,12 +230,13 @@ class Keeper:
         wants = wants_between(self._kept, session)
         self._kept = session
         if wants:
-            self.write(wants, words)
+            self._queue.append(_Entry(wants, words or "changed"))
+            self._step()
 
     def write(self, wants: tuple[Want, ...], words: str) -> None:
-        """Write something on the card of the open job."""
+        """Write something on the card of the open job, and show the card as it is then."""
         if self._job is not None and wants:
-            self._queue.append(_Entry(wants, words or "changed"))
+            self._queue.append(_Entry(wants, words or "changed", show_after=True))
             self._step()
 
     def undo(self) -> None:
@@ -282,6 +289,7 @@ class Keeper:
             self._job, self._undo_words = written.job, written.undo_words
             self._mine.update(written.mine)
             self._tell_others(written.others)
+            self._stale = self._stale or entry.show_after
         self._step()
 
     def _failed(self, entry: _Entry, error: Exception) -> None:

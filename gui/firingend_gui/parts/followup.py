@@ -107,6 +107,12 @@ class FollowUpPanel(QWidget):
         empty(self._causes)
         if state.done:
             self._causes.addWidget(self._done_panel(state))
+        if state.card:
+            panel = Panel("On the job card")
+            panel.column.addWidget(Words("On the job card", scale=1.25, bold=True))
+            for line in state.card:
+                panel.column.addWidget(Words(line.words))
+            self._causes.addWidget(panel)
         if state.causes:
             self._causes.addWidget(self._cause_panel("Likely causes", state.causes))
         if state.ruled_out:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
-from firingend_gui.keys import CARD_KEYS, KEYS, PHOTO_KEYS
+from firingend_gui.keys import CARD_KEYS, KEYS, PAGE_KEYS, PHOTO_KEYS
 from firingend_gui.parts.plain import BigButton, Words
 
 
@@ -21,6 +21,7 @@ class KeyList(QWidget):
         self._group(column, "Anywhere", {k: i.value for i, k in KEYS.items()} | {"Alt+1 … Alt+9": "To that cylinder"})
         self._group(column, "On a cylinder's picture", CARD_KEYS)
         self._group(column, "On a whole photo", PHOTO_KEYS)
+        self._group(column, "In the list of jobs, and over time", PAGE_KEYS)
         close = BigButton("Close")
         close.setShortcut("Escape")
         close.clicked.connect(self.close)

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from firingend_gui.parts.marks import Triangle
 from firingend_gui.parts.picture import PictureButton, PictureStore
 from firingend_gui.parts.plain import BigButton, Panel, Words, WrappingRow, empty
-from firingend_gui.states import ChoiceState, NoticeState, QuestionState
+from firingend_gui.states import ChoiceState, NoticeState, OfferState, QuestionState
 from firingend_gui.wording import sentence
 
 
@@ -102,6 +102,48 @@ class ChoicePanel(Panel):
             self.buttons[key] = button
             self._answers.addWidget(button)
         QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, said))
+
+
+class OfferPanel(Panel):
+    """Offers photographs that came into the watched folder; never in front of anything, and never twice."""
+
+    accepted = Signal()
+    declined = Signal()
+
+    def __init__(self, store: PictureStore) -> None:
+        super().__init__("Photos that came in", margin=8)
+        line = QHBoxLayout()
+        line.setSpacing(14)
+        self._picture = PictureButton(store)
+        self._picture.setFixedSize(120, 80)
+        self._picture.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._picture.setAccessibleName("The first photo that came in")
+        line.addWidget(self._picture)
+        column = QVBoxLayout()
+        self._text = Words(scale=1.15, bold=True)
+        self._detail = Words()
+        column.addWidget(self._text)
+        column.addWidget(self._detail)
+        line.addLayout(column, 1)
+        self.add = BigButton("Add them", "Add the photos that came in", strong=True)
+        self.add.clicked.connect(self.accepted)
+        self.leave = BigButton("Leave them out", "Leave out the photos that came in")
+        self.leave.clicked.connect(self.declined)
+        line.addWidget(self.add)
+        line.addWidget(self.leave)
+        self.column.addLayout(line)
+        self.hide()
+
+    def show_offer(self, offer: OfferState | None) -> None:
+        """Offer these, or nothing."""
+        self.setVisible(offer is not None)
+        if offer is None:
+            return
+        self._text.say(offer.text)
+        self._detail.say(offer.detail)
+        self.setAccessibleDescription(f"{offer.text} {offer.detail}")
+        self._picture.show_ref(offer.picture, "")
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, offer.text))
 
 
 class QuestionPanel(Panel):

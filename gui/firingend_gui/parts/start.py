@@ -32,14 +32,15 @@ class StartPage(QWidget):
     open_case = Signal()
     open_demo = Signal(object)
     choose_photos = Signal()
+    show_jobs = Signal()
 
-    def __init__(self, demos: tuple[tuple[str, object], ...]) -> None:
+    def __init__(self, demos: tuple[tuple[str, object], ...], *, jobs: bool = False) -> None:
         super().__init__()
         self.setAccessibleName("Start")
         line = QHBoxLayout(self)
         line.setSpacing(16)
         line.addWidget(self._form_panel(), 3)
-        line.addWidget(self._open_panel(demos), 2, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self._open_panel(demos, jobs), 2, Qt.AlignmentFlag.AlignTop)
 
     def _form_panel(self) -> Panel:
         panel = Panel("Describe the engine", margin=20, spacing=12)
@@ -99,9 +100,13 @@ class StartPage(QWidget):
         label.setMinimumHeight(TOUCH)
         self._form.addRow(label, holder or field)
 
-    def _open_panel(self, demos: tuple[tuple[str, object], ...]) -> Panel:
+    def _open_panel(self, demos: tuple[tuple[str, object], ...], jobs: bool) -> Panel:
         panel = Panel("Open", margin=20, spacing=12)
-        panel.column.addWidget(Words("Or open a case", scale=1.6, bold=True))
+        panel.column.addWidget(Words("Or open a job or case" if jobs else "Or open a case", scale=1.6, bold=True))
+        if jobs:
+            listed = BigButton("Jobs…", "List of jobs", strong=True)
+            listed.clicked.connect(self.show_jobs)
+            panel.column.addWidget(listed)
         case = BigButton("Open a case file…")
         case.clicked.connect(self.open_case)
         panel.column.addWidget(case)
