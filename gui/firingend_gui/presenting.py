@@ -241,7 +241,7 @@ def _spoken(
     parts = [f"{title}: {words}" + (f", {probability}" if probability else "")]
     if stands_out:
         parts.append("It stands out from the others")
-    parts += [p for p in (*more, *(f"{d.text} {d.remedy}" for d in doubts)) if p]
+    parts += [p for p in (*(wording.capital(m) for m in more), *(f"{d.text} {d.remedy}" for d in doubts)) if p]
     if flags:
         parts.append("Photo: " + ", ".join(flags))
     return ". ".join(p.rstrip(".") for p in parts) + "."

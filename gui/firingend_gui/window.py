@@ -48,7 +48,7 @@ PAGES: Final[tuple[Page, ...]] = ("start", "plugs", "jobs", "over-time")
 LEAST_PICTURE: Final = 200
 MOST_PICTURE: Final = 520
 PICTURE_SHARE: Final = 0.4
-TAKEN: Final = 230
+TAKEN: Final = 270
 """Pictures get this share of the window's height less this many pixels, so that on a small screen the sentence
 under them is still in sight, and on a large one the first check."""
 

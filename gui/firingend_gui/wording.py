@@ -179,6 +179,19 @@ def when(time: datetime, now: datetime | None = None) -> str:
     return f"{here:%H:%M}" if here.date() == today else f"{here:%Y-%m-%d %H:%M}"
 
 
+def day(time: datetime) -> str:
+    """A day in the calendar of this place: today, or its date.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> day(datetime.now(UTC)), day(datetime(2020, 5, 4, 12, tzinfo=UTC))
+    ('today', '2020-05-04')
+    """
+    here = time.astimezone().date()
+    return "today" if here == datetime.now().astimezone().date() else f"{here:%Y-%m-%d}"
+
+
 def capital(text: str) -> str:
     """Text with a capital at its beginning, unless it begins with the name of a file.
 

@@ -151,7 +151,7 @@ class Keeper:
                 bare.engine, bare.complaint, bare.name, bare.symptoms, run=bare.run, checks=session.checks
             )
             self._history.mark_saved(now)
-            self.keep(now, "plugs as they were in hand")
+            self.keep(now, "plugs in hand")
             self._shows.changed()
             self._notices.note(f"Job {opened.job.number} opened: everything is kept from now on")
 

@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from firingend_gui.jobwork.shelf import OverTime
 
 CHANGES_SHOWN: Final = 40
+SIDE: Final = 4.0
+"""Steps of L* from which lighter and darker are worth saying; common practice, no source."""
+
 STAGES: Final[tuple[Stage, ...]] = ("before", "after", "later")
 
 
@@ -85,7 +88,7 @@ def job_list(lines: tuple[JobLine, ...], more: bool, searched: bool) -> JobListS
 
 
 def _line(line: JobLine) -> JobLineState:
-    opened, photos = wording.when(line.opened_at), str(line.photos)
+    opened, photos = wording.day(line.opened_at), str(line.photos)
     status = wording.STATUS_WORDS.get(line.status, line.status)
     spoken = f"Job {line.number}, {status}, {line.name}, {line.engine}, {line.customer or 'no customer'}, {opened}"
     return JobLineState(line.number, opened, status, line.name, line.engine, line.customer, photos, spoken)
@@ -150,8 +153,9 @@ def _change(before: Seen, after: Seen) -> str:
     if one is None or other is None:
         return ""
     lighter = other[0] - one[0]
-    side = "lighter" if lighter >= 4 else "darker" if lighter <= -4 else "as light"
-    return f"Nose {side}: colour difference {float(ciede2000(one, other)):.0f} by CIEDE2000, or the light"
+    side = "lighter than" if lighter >= SIDE else "darker than" if lighter <= -SIDE else "about as light as"
+    difference = float(ciede2000(one, other))
+    return f"Nose {side} before (colour difference {difference:.0f} by CIEDE2000); it may be the light"
 
 
 def _visit(visit: Visit, here: bool) -> VisitState:

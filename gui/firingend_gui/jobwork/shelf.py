@@ -204,8 +204,10 @@ class StoreShelf:
         from firingend.report.versions import networks_version
         from firingend_gui.jobwork.card_session import fields_for, photo_fields
         from firingend_gui.jobwork.wants import PutPhoto
+        from firingend_gui.wording import cylinders
 
         plain: dict[str, object] = {}
+        several = sum(isinstance(want, PutPhoto) for want in wants) > 1
         for want in wants:
             if not isinstance(want, PutPhoto):
                 continue
@@ -216,9 +218,15 @@ class StoreShelf:
 
             before = job.revision
             job, _ = self.store.add_photo(
-                job, want.file, cylinders=want.cylinders, across=want.across, stage=stage, who=who, along=along,
-                what=words,
-            )  # fmt: skip
+                job,
+                want.file,
+                cylinders=want.cylinders,
+                across=want.across,
+                stage=stage,
+                who=who,
+                along=along,
+                what=f"photo on {cylinders(want.cylinders)}" if several else words,
+            )
             made += [job.revision] if job.revision > before else []
         fields = dict(job.fields)
         for want in wants:

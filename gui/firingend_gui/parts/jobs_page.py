@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -46,6 +46,7 @@ class JobTable(QTableWidget):
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
+        self.setStyleSheet("QTableView::item, QHeaderView::section { padding: 4px 10px; }")
         heads = self.horizontalHeader()
         heads.setHighlightSections(False)
         for column in range(len(COLUMNS)):
@@ -123,9 +124,6 @@ class JobsPage(QWidget):
         self._pause.setSingleShot(True)
         self._pause.setInterval(PAUSE_MS)
         self._pause.timeout.connect(self.search_now)
-        escape = QShortcut(QKeySequence("Escape"), self)
-        escape.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        escape.activated.connect(self.back)
 
     def _head(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -139,6 +137,7 @@ class JobsPage(QWidget):
         self.initials.setAccessibleName("Your initials, written beside every change")
         self.initials.setMaxLength(20)
         self.initials.setFixedWidth(120)
+        self.initials.setTextMargins(8, 0, 8, 0)
         self.initials.setMinimumHeight(TOUCH)
         self.initials.textChanged.connect(self._remember_initials)
         row.addWidget(self.initials)
@@ -153,6 +152,7 @@ class JobsPage(QWidget):
         self.words.setPlaceholderText("Search: name, customer, engine, mark or complaint")
         self.words.setAccessibleName("Search jobs")
         self.words.setMinimumHeight(TOUCH)
+        self.words.setTextMargins(8, 0, 8, 0)
         self.words.textChanged.connect(lambda: self._pause.start())
         self.words.returnPressed.connect(self._open_marked)
         self.status = QComboBox()
@@ -197,3 +197,10 @@ class JobsPage(QWidget):
     def _remember_initials(self, text: str) -> None:
         self._settings.setValue("jobs/initials", text.strip())
         self.initials_changed.emit(text.strip())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Go back on Escape."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.back.emit()
+        else:
+            super().keyPressEvent(event)

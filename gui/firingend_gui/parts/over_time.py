@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from firingend_gui.parts.marks import LabelMark
@@ -17,7 +17,10 @@ from firingend_gui.states import CylinderTimeState, OverTimeState, StagePlugStat
 PAIR_WIDTH: Final = 560
 """Least width in pixels of one cylinder's plugs side by side."""
 
-PICTURE_HEIGHT: Final = 190
+LEAST_PICTURE: Final = 180
+MOST_PICTURE: Final = 380
+WINDOW_SHARE: Final = 0.25
+"""Height of a picture in pixels, and as a share of the window's: two rows of cylinders fit a small screen."""
 
 
 class OverTimePage(QWidget):
@@ -51,15 +54,14 @@ class OverTimePage(QWidget):
         column.addWidget(self._changes)
         column.addStretch(1)
         self.pairs: list[Panel] = []
-        escape = QShortcut(QKeySequence("Escape"), self)
-        escape.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        escape.activated.connect(self.back)
+        self._pictures: list[PictureButton] = []
 
     def show_state(self, state: OverTimeState) -> None:
         """Show this."""
         self._title.say(state.title)
         self._none.setVisible(not state.cylinders)
         empty(self._grid)
+        self._pictures = []
         self.pairs = [self._pair(cylinder) for cylinder in state.cylinders]
         self._lay()
         empty(self._history.column)
@@ -89,7 +91,7 @@ class OverTimePage(QWidget):
         column.setSpacing(5)
         column.addWidget(Words(state.stage_words, bold=True))
         picture = PictureButton(self._store)
-        picture.setFixedHeight(PICTURE_HEIGHT)
+        self._pictures.append(picture)
         picture.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         picture.setAccessibleName(f"{title}, {state.stage_words}")
         picture.show_ref(state.picture, state.words)
@@ -132,6 +134,9 @@ class OverTimePage(QWidget):
     def _lay(self) -> None:
         """Put as many cylinders side by side as there is room for."""
         columns = max(1, min(len(self.pairs), self.width() // PAIR_WIDTH))
+        height = round(self.window().height() * WINDOW_SHARE)
+        for picture in self._pictures:
+            picture.setFixedHeight(min(max(height, LEAST_PICTURE), MOST_PICTURE))
         for position, pair in enumerate(self.pairs):
             self._grid.addWidget(pair, position // columns, position % columns)
         for column in range(self._grid.columnCount()):
@@ -142,3 +147,10 @@ class OverTimePage(QWidget):
         super().resizeEvent(event)
         if self.pairs:
             self._lay()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Go back on Escape."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.back.emit()
+        else:
+            super().keyPressEvent(event)

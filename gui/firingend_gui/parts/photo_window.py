@@ -11,6 +11,7 @@ from PySide6.QtGui import (
     QImage,
     QKeySequence,
     QPainter,
+    QPainterPath,
     QPen,
     QPixmap,
     QResizeEvent,
@@ -47,8 +48,9 @@ class PhotoView(QGraphicsView):
         self._scene = QGraphicsScene(self)
         self.setScene(self._scene)
         self.setRenderHints(QPainter.RenderHint.SmoothPixmapTransform | QPainter.RenderHint.Antialiasing)
+        self.setBackgroundBrush(QColor("#3b3b3b"))
         self.setDragMode(QGraphicsView.DragMode.ScrollHandDrag)
-        self._fits = True
+        self._in_sight: QRectF | None = QRectF()
         self.outlines = 0
         self._parts: list[QGraphicsPathItem] = []
 
@@ -68,7 +70,7 @@ class PhotoView(QGraphicsView):
     def _outline(self, box: Box, scale: float, *, dashed: bool) -> None:
         x0, y0, x1, y1 = (v * scale for v in box)
         style = Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine
-        for colour, width in ((_DARK, 7.0 if not dashed else 4.0), (_BRIGHT, 3.5 if not dashed else 2.0)):
+        for colour, width in ((_DARK, 4.5 if not dashed else 4.0), (_BRIGHT, 2.5 if not dashed else 2.0)):
             pen = QPen(colour, width, style if colour is _BRIGHT else Qt.PenStyle.SolidLine)
             pen.setCosmetic(True)
             self._scene.addRect(QRectF(x0, y0, x1 - x0, y1 - y0), pen)
@@ -76,10 +78,13 @@ class PhotoView(QGraphicsView):
 
     def show_parts(self, parts: tuple[PartState, ...], scale: float, shown: bool) -> None:
         """Outline parts of a firing end; ``scale`` leads from pixels of the photograph to those loaded."""
+        photo = QPainterPath()
+        photo.addRect(self._scene.sceneRect())
         for under in (True, False):
             for part in parts:
                 halo, line = pens(part.part)
-                item = self._scene.addPath(QTransform.fromScale(scale, scale).map(path_of(part.outlines)))
+                path = QTransform.fromScale(scale, scale).map(path_of(part.outlines))
+                item = self._scene.addPath(path.intersected(photo))
                 item.setPen(halo if under else line)
                 self._parts.append(item)
         self.outline_parts(shown)
@@ -96,25 +101,27 @@ class PhotoView(QGraphicsView):
 
     def look_at(self, box: Box, scale: float) -> None:
         """Go as close as shows a firing end with some room round it."""
-        self._fits = False
         x0, y0, x1, y1 = (v * scale for v in around(box, 0, 0, ROOM))
-        self.fitInView(QRectF(x0, y0, x1 - x0, y1 - y0), Qt.AspectRatioMode.KeepAspectRatio)
+        self._show_part(QRectF(x0, y0, x1 - x0, y1 - y0).intersected(self._scene.sceneRect()))
+
+    def _show_part(self, part: QRectF) -> None:
+        self._in_sight = part
+        self.fitInView(part, Qt.AspectRatioMode.KeepAspectRatio)
 
     def fit(self) -> None:
         """Show the whole photograph."""
-        self._fits = True
-        self.fitInView(self._scene.sceneRect(), Qt.AspectRatioMode.KeepAspectRatio)
+        self._show_part(self._scene.sceneRect())
 
     def go(self, factor: float) -> None:
         """Go closer (above 1) or further away."""
-        self._fits = False
+        self._in_sight = None
         self.scale(factor, factor)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Keep the whole photograph in sight while it fits."""
+        """Keep in sight what was, until somebody goes closer or further away."""
         super().resizeEvent(event)
-        if self._fits:
-            self.fit()
+        if self._in_sight is not None:
+            self._show_part(self._in_sight)
 
 
 class PhotoWindow(QWidget):
@@ -147,6 +154,7 @@ class PhotoWindow(QWidget):
         self.swatch = SwatchRow(f"Colour of the nose of {title}")
         self.swatch.show_state(swatch)
         self.legend = OutlineLegend(tuple(part.part for part in ref.parts))
+        below.setSpacing(28)
         below.addWidget(self.swatch)
         below.addWidget(self.legend, 1)
         column.addLayout(below)

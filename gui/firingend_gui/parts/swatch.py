@@ -6,12 +6,13 @@ from typing import Final
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPalette, QPen
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from firingend_gui.parts.plain import Words
 from firingend_gui.states import SwatchState
 
 SIDE: Final = 38
+_FIXED: Final = QSizePolicy.Policy.Fixed
 
 
 class Patch(QWidget):
@@ -52,6 +53,10 @@ class SwatchRow(QWidget):
         words = QVBoxLayout()
         words.setSpacing(0)
         self._lab, self._neutral = Words(), Words(scale=0.85)
+        for label in (self._lab, self._neutral):
+            # Words that may wrap ask for more height than they need.
+            label.setWordWrap(False)
+            label.setSizePolicy(QSizePolicy.Policy.Ignored if short else QSizePolicy.Policy.Preferred, _FIXED)
         words.addWidget(self._lab)
         words.addWidget(self._neutral)
         line.addLayout(words, 1)
