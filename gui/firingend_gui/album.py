@@ -32,6 +32,9 @@ from firingend_gui.window import MainWindow
 SIZES: Final = ((1366, 768), (2560, 1440))
 """A small workshop laptop and a large screen, in device-independent pixels."""
 
+FIRST: Final = "viewer"
+"""The picture that the documents show in every size."""
+
 EARLIER: Final[tuple[tuple[str, str, str, int, Status], ...]] = (
     ("Mower, hard to start", "garden service", "INV-12", 1, "closed"),
     ("Generator, hunts under load", "site 7", "INV-31", 1, "proved"),
@@ -53,13 +56,19 @@ class Album:
     out
         Folder the pictures go into.
     sizes
-        Sizes of the window.
+        Sizes of the window, the usual one first.
+    every
+        Whether every picture is taken at every size, to look at; the documents show others than the first in one size
+        only, since pictures of photographs are large.
     """
 
-    def __init__(self, services: Services, out: Path, sizes: tuple[tuple[int, int], ...] = SIZES) -> None:
+    def __init__(
+        self, services: Services, out: Path, sizes: tuple[tuple[int, int], ...] = SIZES, *, every: bool = False
+    ) -> None:
         self._services = services
         self._out = out
         self._sizes = sizes
+        self._every = every
         self.written: list[Path] = []
 
     def take(self) -> list[Path]:
@@ -97,7 +106,7 @@ class Album:
         wait(window)
         controller.open_case(first)
         wait(window)
-        self._picture(window, window, "viewer")
+        self._picture(window, window, FIRST)
         self._photo(window, _telling_cylinder(window))
         controller.keep_as_job(Opening(customer="yard 4", mark="INV-18"))
         wait(window)
@@ -148,8 +157,8 @@ class Album:
         photo.close()
 
     def _picture(self, window: MainWindow, shown: QWidget, name: str) -> None:
-        """Save a widget at every size; on a large screen with the larger type that it has by itself."""
-        for width, height in self._sizes:
+        """Save a widget at each size; on a large screen with the larger type that it has by itself."""
+        for width, height in self._sizes if name == FIRST or self._every else self._sizes[:1]:
             steps = USUAL_TEXT_LARGE_SCREEN - USUAL_TEXT if height >= 1200 else 0
             window.look.step_text(steps)
             shown.resize(width, height)
@@ -202,6 +211,6 @@ def _earlier_jobs(location: Location) -> None:
             moment[0] += timedelta(days=4)
 
 
-def take_all(services: Services, out: Path) -> list[Path]:
-    """Every picture that the documents show; the files written."""
-    return Album(services, out).take()
+def take_all(services: Services, out: Path, *, every: bool = False) -> list[Path]:
+    """Every picture that the documents show, or every one at every size; the files written."""
+    return Album(services, out, every=every).take()

@@ -103,6 +103,9 @@ class WorkshopStyle(QProxyStyle):
         QStyle.PixelMetric.PM_ScrollBarSliderMin: 64,
         QStyle.PixelMetric.PM_IndicatorWidth: 24,
         QStyle.PixelMetric.PM_IndicatorHeight: 24,
+        # Room beside the words in lists, tables and their heads.
+        QStyle.PixelMetric.PM_FocusFrameHMargin: 8,
+        QStyle.PixelMetric.PM_HeaderMargin: 9,
     }
 
     _HIGH: Final = (QStyle.ContentsType.CT_MenuItem, QStyle.ContentsType.CT_ItemViewItem)

@@ -82,6 +82,7 @@ def main() -> int:
     parser.add_argument("width", type=int, nargs="?")
     parser.add_argument("height", type=int, nargs="?")
     parser.add_argument("--all", metavar="DIR", type=Path, help="take every picture that the documents show")
+    parser.add_argument("--every-size", action="store_true", help="with --all: each picture at each size, to look at")
     parser.add_argument("--appearance", choices=[a.name.lower() for a in Appearance], default="light")
     parser.add_argument("--scroll", type=int, default=0, help="pixels to scroll down")
     args = parser.parse_args()
@@ -92,7 +93,7 @@ def main() -> int:
         if args.all is not None:
             from firingend_gui.album import take_all
 
-            for file in take_all(Library(), args.all):
+            for file in take_all(Library(), args.all, every=args.every_size):
                 print(file)
             return 0
         screenshot(Library(), args.case, args.out, (args.width, args.height), appearance=chosen, scroll=args.scroll)

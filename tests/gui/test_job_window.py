@@ -10,10 +10,12 @@ import pytest
 from firingend_gui.jobwork.shelf import Opening, StoreShelf
 from firingend_gui.parts.jobs_page import JobsPage
 from firingend_gui.parts.keep_job import KeepJobWindow
+from firingend_gui.parts.key_list import KeyList
 from firingend_gui.parts.write_down import NOT_MEASURED, WriteDownWindow, places
 from gui_fakes import case_of_four, photo, reading
 from PIL import Image
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
 from window_helpers import Answers, make_window, rest
 
 from firingend.bench.measurement import Measurement
@@ -270,3 +272,11 @@ def test_places_of_an_engine_are_its_cylinders_and_what_they_share():
     assert named[:2] == ("engine", "cylinder 1")
     assert "coil A" in named
     assert len(named) == len(set(named))
+
+
+def test_the_list_of_keys_fits_a_small_screen(qtbot):
+    holder = QWidget()
+    qtbot.addWidget(holder)
+    listed = KeyList(holder)
+    assert listed.sizeHint().height() <= 700
+    listed.close()

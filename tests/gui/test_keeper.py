@@ -130,6 +130,8 @@ def test_two_who_label_one_plug_are_told_and_choose(bays, answer, label):
     there.do("mark", 2, "wet")
     here.do("mark", 2, "lean-white")
     assert "label of cylinder 2, by cd" in here.view.choice.text
+    assert "(“Wet”)" in here.view.choice.text
+    assert "label of cylinder 2 (“Lean, white”)" in here.view.choice.detail
     assert here.controller.unsaved
     assert [t.label for t in here.card().typed.values()] == ["wet"]
     here.keeper.answer(answer)

@@ -153,7 +153,6 @@ class Keeper:
             self._history.mark_saved(now)
             self.keep(now, "plugs in hand")
             self._shows.changed()
-            self._notices.note(f"Job {opened.job.number} opened: everything is kept from now on")
 
         generation = self._next_generation()
         self._slowly(
@@ -280,7 +279,7 @@ class Keeper:
     def _written(self, entry: _Entry, written: Written | None) -> None:
         self._writing = False
         if written is not None and written.clash:
-            self._halt(_clash_question(entry.words, written.clash))
+            self._halt(_clash_question(entry, written.clash))
             return
         self._queue.pop(0)
         if written is None:
@@ -445,10 +444,17 @@ def change_words(change: Change) -> str:
     return f"{change.what}, by {change.who or 'somebody'} at {when(change.at)}"
 
 
-def _clash_question(words: str, clash: tuple[Change, ...]) -> ChoiceState:
-    theirs = "; ".join(change_words(change) for change in clash[-2:])
+def _clash_question(entry: _Entry, clash: tuple[Change, ...]) -> ChoiceState:
+    from firingend_gui.jobwork.subjects import said_in_change, said_in_wants
+
+    theirs = "; ".join(f"{change_words(change)}{_quoted(said_in_change(change))}" for change in clash[-2:])
+    mine = f"{entry.words}{_quoted(said_in_wants(entry.wants))}"
     return ChoiceState(
         f"Somebody else changed the same thing: {theirs}",
-        f"You did: {words}. It is not written down yet, and nothing of theirs was lost.",
+        f"You did: {mine}. It is not written down yet, and nothing of theirs was lost",
         ((MINE, "Write mine down"), (THEIRS, "Keep theirs")),
     )
+
+
+def _quoted(said: str) -> str:
+    return f" (“{said}”)" if said else ""

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 
 from firingend.jobs.card import Json, Stage
 from firingend.jobs.change import Change
+from firingend.report.words import LABEL_WORDS
 from firingend_gui.jobwork.wants import DropOutcome, Mark, PutPhoto, RecordOutcome, SetField, TakeOff, Want
 
 Subject = tuple[str, ...]
@@ -64,3 +65,37 @@ def _plug(stage: str, cylinder: int) -> Subject:
 
 def _check(check: str, where: str) -> Subject:
     return "check", check, where
+
+
+LONGEST_SAID = 60
+"""Letters of a value that are quoted where two changes are set against each other."""
+
+
+def said_in_change(change: Change) -> str:
+    """What a change wrote, in a few words; empty where that is no matter of words."""
+    return _joined(_said(edit.after) for edit in change.edits if not edit.path.startswith("readings/"))
+
+
+def said_in_wants(wants: Iterable[Want]) -> str:
+    """What is wanted, in a few words; empty where that is no matter of words."""
+    said = []
+    for want in wants:
+        match want:
+            case Mark():
+                said.append(_said(want.label))
+            case RecordOutcome():
+                said.append(_said(want.outcome.outcome))
+            case SetField():
+                said.append(_said(want.value))
+    return _joined(said)
+
+
+def _said(value: Json) -> str:
+    if isinstance(value, dict):
+        value = next((value[key] for key in ("label", "outcome", "text", "cause", "what", "name") if key in value), "")
+    words = LABEL_WORDS.get(value, value) if isinstance(value, str) else ""
+    return words if len(words) <= LONGEST_SAID else words[: LONGEST_SAID - 1] + "…"
+
+
+def _joined(said: Iterable[str]) -> str:
+    return ", ".join(words for words in said if words)

@@ -46,7 +46,6 @@ class JobTable(QTableWidget):
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
-        self.setStyleSheet("QTableView::item, QHeaderView::section { padding: 4px 10px; }")
         heads = self.horizontalHeader()
         heads.setHighlightSections(False)
         for column in range(len(COLUMNS)):

@@ -124,6 +124,7 @@ class OfferPanel(Panel):
         self._detail = Words()
         column.addWidget(self._text)
         column.addWidget(self._detail)
+        column.addStretch(1)
         line.addLayout(column, 1)
         self.add = BigButton("Add them", "Add the photos that came in", strong=True)
         self.add.clicked.connect(self.accepted)

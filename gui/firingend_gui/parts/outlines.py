@@ -69,10 +69,10 @@ def path_of(outlines: Iterable[Outline]) -> QPainterPath:
     return path
 
 
-def pens(part: str) -> tuple[QPen, QPen]:
-    """Halo and line of a part; their width does not grow with the picture."""
-    width = WIDTH.get(part, OTHER_WIDTH)
-    halo = QPen(_HALO, width + HALO)
+def pens(part: str, heavier: float = 1.0) -> tuple[QPen, QPen]:
+    """Halo and line of a part, ``heavier`` by a factor; their width does not grow with the picture."""
+    width = WIDTH.get(part, OTHER_WIDTH) * heavier
+    halo = QPen(_HALO, width + HALO * heavier)
     line = QPen(_BRIGHT.get(part, _OTHER), width)
     if _DASHES[part]:
         line.setDashPattern(list(_DASHES[part]))

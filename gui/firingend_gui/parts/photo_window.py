@@ -32,6 +32,9 @@ LONGEST: Final = 4000
 """Longest side in pixels that is loaded: a 12-megapixel photo at full size."""
 
 CLOSER: Final = 1.5
+HEAVIER: Final = 1.4
+"""Lines here have more room than on a card."""
+
 ROOM: Final = 1.6
 """Side of what is shown at first, as a multiple of the longer side of the firing end's box."""
 
@@ -82,7 +85,7 @@ class PhotoView(QGraphicsView):
         photo.addRect(self._scene.sceneRect())
         for under in (True, False):
             for part in parts:
-                halo, line = pens(part.part)
+                halo, line = pens(part.part, HEAVIER)
                 path = QTransform.fromScale(scale, scale).map(path_of(part.outlines))
                 item = self._scene.addPath(path.intersected(photo))
                 item.setPen(halo if under else line)

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -36,6 +37,9 @@ UNITS: Final = {
     "share": ("percent",),
 }
 """Units offered for each quantity; another one may be typed."""
+
+LABEL_WIDTH: Final = 15
+"""Of the labels of a panel, in letters, so that its fields stand in line."""
 
 NOT_MEASURED: Final = "nothing"
 
@@ -75,6 +79,7 @@ class WriteDownWindow(QWidget):
         panels = (self._note_panel(), self._measure_panel(), self._cause_panel(), self._effort_panel())
         for position, panel in enumerate(panels):
             self._grid.addWidget(panel, position // 2, position % 2)
+            self._grid.setColumnStretch(position % 2, 1)
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setAccessibleName("Fields of the card")
@@ -93,7 +98,7 @@ class WriteDownWindow(QWidget):
         row.addWidget(self.done, 1)
         row.addWidget(back, 1)
         column.addLayout(row)
-        self.resize(1080, 680)
+        self.resize(1120, 640)
         self.note.setFocus()
 
     def _note_panel(self) -> Panel:
@@ -103,6 +108,7 @@ class WriteDownWindow(QWidget):
         self.note.setAccessibleName("Note")
         self.note.setTabChangesFocus(True)
         self.note.setMinimumHeight(2 * TOUCH)
+        self.note.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         panel.column.addWidget(self.note, 1)
         self.customer = _line(panel, "&Customer", self._card.customer)
         self.mark = _line(panel, "Mar&k", self._card.mark)
@@ -131,7 +137,8 @@ class WriteDownWindow(QWidget):
             _labelled(side, text, field)
             row.addLayout(side, 1)
         panel.column.addLayout(row)
-        self.condition = _line(panel, "Limits or con&ditions", "", "such as: spec 0.7 to 0.8, at 35 degC")
+        self.condition = _line(panel, "Con&ditions", "", "such as: spec 0.7 to 0.8, at 35 degC")
+        panel.column.addStretch(1)
         return panel
 
     def _cause_panel(self) -> Panel:
@@ -143,13 +150,16 @@ class WriteDownWindow(QWidget):
         _labelled(panel, "Cau&se", self.verdict)
         self.cause = QComboBox()
         self.cause.setEditable(True)
+        if (typed := self.cause.lineEdit()) is not None:
+            typed.setPlaceholderText("choose one, or say it in your words")
         self.cause.setCurrentText("")
         for identity, words, place in self._causes:
             self.cause.addItem(words if place in ("", "engine") else f"{words}, {place}", (identity, place))
         self.cause.setCurrentIndex(-1)
         self.cause.activated.connect(self._cause_picked)
-        _labelled(panel, "Which, or in your wo&rds", self.cause)
-        self.fixed = _line(panel, "What was re&paired", self._card.fixed)
+        _labelled(panel, "W&hich", self.cause)
+        self.fixed = _line(panel, "Re&paired", self._card.fixed, "what was done about it")
+        panel.column.addStretch(1)
         return panel
 
     def _cause_picked(self) -> None:
@@ -239,11 +249,16 @@ def _number(suffix: str, most: float) -> QDoubleSpinBox:
 
 
 def _labelled(holder: Panel | QVBoxLayout, text: str, field: QWidget) -> None:
-    """Put a field under its label, and let the label's key lead to it."""
+    """Put a field beside its label, and let the label's key lead to it."""
     column = holder.column if isinstance(holder, Panel) else holder
     label = QLabel(text)
     label.setBuddy(field)
+    if isinstance(holder, Panel):
+        label.setMinimumWidth(label.fontMetrics().averageCharWidth() * LABEL_WIDTH)
     field.setMinimumHeight(TOUCH)
     field.setAccessibleName(text.replace("&", ""))
-    column.addWidget(label)
-    column.addWidget(field)
+    field.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+    row = QHBoxLayout()
+    row.addWidget(label)
+    row.addWidget(field, 1)
+    column.addLayout(row)
