@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, cast
 
 from PySide6.QtCore import QObject, QTimer
@@ -76,8 +77,14 @@ class JobLinks(QObject):
 
     def open_job(self, number: int) -> None:
         """Open a job, after asking where something would be lost."""
-        if self._window.may_leave():
-            self._controller.open_job(number)
+        self.when_kept(lambda: self._controller.open_job(number) if self._window.may_leave() else None)
+
+    def when_kept(self, act: Callable[[], None]) -> None:
+        """Do something at once, or as soon as what is being written has been written."""
+        if self._keeper.writing:
+            self._keeper.when_settled(lambda: QTimer.singleShot(0, self._window, act))
+        else:
+            act()
 
     def keep_as_job(self) -> None:
         """Ask what the new card shall say."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -233,13 +234,16 @@ class MainWindow(QMainWindow):
 
     def new_engine(self) -> None:
         """Begin with another engine."""
-        if self.may_leave():
-            self.controller.new_engine()
+        self.when_kept(lambda: self.controller.new_engine() if self.may_leave() else None)
 
     def open_case(self) -> None:
         """Ask for a case file and open it."""
-        if self.may_leave() and (file := self.ask.case_to_open()) is not None:
-            self.controller.open_case(file)
+
+        def ask() -> None:
+            if self.may_leave() and (file := self.ask.case_to_open()) is not None:
+                self.controller.open_case(file)
+
+        self.when_kept(ask)
 
     def save_case(self) -> bool:
         """Ask where to and save the case; False when the person thought better of it."""
@@ -280,6 +284,13 @@ class MainWindow(QMainWindow):
         window = ComplaintWindow(self, session, self.controller.symptoms)
         window.settled.connect(self.controller.set_complaint)
         window.show()
+
+    def when_kept(self, act: Callable[[], None]) -> None:
+        """Do something that leaves the engine in hand, once what is being written on its card has been written."""
+        if self.job_links is not None:
+            self.job_links.when_kept(act)
+        else:
+            act()
 
     def may_leave(self) -> bool:
         """Whether the engine in hand may be left: nothing would be lost, or the person says so."""
@@ -331,10 +342,10 @@ class MainWindow(QMainWindow):
         files = dropped_files(event.mimeData())
         cases = [f for f in files if f.suffix.lower() == ".toml"]
         if cases:
-            if self.may_leave():
-                self.controller.open_case(cases[0])
+            self.when_kept(lambda: self.controller.open_case(cases[0]) if self.may_leave() else None)
         elif files:
             self.controller.add_photos(files)
+            self.show_last_page()
         event.acceptProposedAction()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

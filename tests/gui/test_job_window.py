@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from firingend_gui.appearance import TOUCH
 from firingend_gui.jobwork.shelf import Opening, StoreShelf
 from firingend_gui.parts.jobs_page import JobsPage
 from firingend_gui.parts.keep_job import KeepJobWindow
@@ -15,7 +16,8 @@ from firingend_gui.parts.write_down import NOT_MEASURED, WriteDownWindow, places
 from gui_fakes import case_of_four, photo, reading
 from PIL import Image
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QAbstractButton, QWidget
+from test_window import unnamed
 from window_helpers import Answers, make_window, rest
 
 from firingend.bench.measurement import Measurement
@@ -280,3 +282,28 @@ def test_the_list_of_keys_fits_a_small_screen(qtbot):
     listed = KeyList(holder)
     assert listed.sizeHint().height() <= 700
     listed.close()
+
+
+def test_leaving_waits_for_what_is_being_written(qtbot, kept, shelf):
+    kept.controller.mark(2, "wet")
+    kept.new_engine()
+    qtbot.waitUntil(kept.start_page.isVisible)
+    assert kept.ask.asked == []
+    assert [typed.cylinder for typed in card(shelf).typed.values()] == [2]
+
+
+def test_every_control_for_jobs_has_a_name_and_fits_a_glove(qtbot, kept):
+    kept.job_links.write_down()
+    kept.controller.desk.show_over_time()
+    rest(qtbot, kept)
+    kept.job_links.show_jobs()
+    rest(qtbot, kept)
+    session = kept.controller.session
+    keep = KeepJobWindow(kept, session, "ab")
+    keep.show()
+    tops = [kept, keep, open_one(kept, WriteDownWindow)]
+    assert [w for top in tops for w in unnamed(top)] == []
+    buttons = [b for top in tops for b in top.findChildren(QAbstractButton) if not b.objectName().startswith("qt_")]
+    assert [b.text() for b in buttons if b.isVisible() and b.height() < TOUCH] == []
+    for top in tops[1:]:
+        top.close()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from firingend_gui.jobwork.shelf import Opening
 from firingend_gui.jobwork.wants import SetField
@@ -283,3 +285,50 @@ def test_a_job_that_is_not_there_leaves_the_engine_in_hand(bay):
     bay.open(99)
     assert len(bay.view.cards) == 3
     assert "no job 99" in bay.view.notices[-1].text
+
+
+def test_labels_of_a_case_file_keep_how_sure_they_were(bay):
+    from firingend_gui.casework import session_of
+    from firingend_gui.services import OpenedCase
+    from test_casework import CASE
+
+    from firingend.cases.load import parse_case
+    from firingend.diagnosis.knowledge import load
+
+    bay.services.case = OpenedCase(session_of(parse_case(CASE), load()), ())
+    bay.do("open_case", Path("c.toml"))
+    bay.do("keep_as_job", Opening())
+    typed = {each.cylinder: each for each in bay.card().typed.values()}
+    assert (typed[2].label, typed[2].sure, typed[2].signs) == ("wet", 0.7, ("ash",))
+    assert bay.card().rates.currency == "GBP"
+    bay.open()
+    assert bay.controller.session.source.typed[2].sure == 0.7
+
+
+def test_a_photo_that_has_gone_before_it_was_kept_is_asked_about(bay):
+    file = bay.photo("a.png", photo("a.png", reading("wet")))
+    bay.controller.describe_engine(entry(2))
+    bay.do("add_photos", [file])
+    file.unlink()
+    bay.do("keep_as_job", Opening())
+    assert "Not kept" in bay.view.choice.text
+    assert "a.png" in bay.view.choice.text
+    bay.keeper.answer("let-go")
+    bay.runner.run_all()
+    assert bay.card().photos == {}
+    assert bay.labels() == ["", ""]
+
+
+def test_a_store_that_cannot_be_opened_is_told_and_the_engine_in_hand_stays(bay, monkeypatch):
+    def closed():
+        raise StoreError("a newer version of the program wrote this database", "update the program")
+
+    bay.controller.describe_engine(entry(2))
+    monkeypatch.setattr(bay.shelf, "_open_store", closed)
+    bay.controller.desk.show_list()
+    bay.runner.run_all()
+    assert "newer version" in bay.view.notices[-1].text
+    bay.do("keep_as_job", Opening())
+    bay.do("mark", 1, "wet")
+    assert bay.labels() == ["wet", ""]
+    assert bay.view.header.job is None

@@ -144,7 +144,8 @@ def _marked(card: JobCard, want: Mark, stage: Stage) -> dict[str, Json]:
     path = max(off, default=f"typed/{new_key()}")
     if off and _newest_photo(card, want.cylinder, stage) > path.partition("/")[2]:
         path = f"typed/{new_key()}"  # what is written down last counts
-    return off | {path: to_json("typed/a", TypedLabel(want.cylinder, want.label, stage=stage))}
+    label = TypedLabel(want.cylinder, want.label, want.sure, want.signs, stage)
+    return off | {path: to_json("typed/a", label)}
 
 
 def _newest_photo(card: JobCard, cylinder: int, stage: Stage) -> str:

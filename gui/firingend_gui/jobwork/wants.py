@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from firingend.cases.case import DEFAULT_SURENESS, Case
 from firingend.diagnosis.evidence import Outcome, RunBefore
 from firingend.jobs.card import Json, to_json
 from firingend.reading.reading import PhotoReading
@@ -35,10 +36,15 @@ class TakeOff:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A label by hand on a cylinder; None goes back to what the photograph says."""
+    """A label by hand on a cylinder; None goes back to what the photograph says.
+
+    ``sure`` and ``signs`` are as `TypedPlug` has them.
+    """
 
     cylinder: int
     label: str | None
+    sure: float = DEFAULT_SURENESS
+    signs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +91,19 @@ def _plugs(old: Session, new: Session) -> Iterator[Want]:
         if fresh and after.photo is not None:
             replaced.setdefault(after.photo.file, []).append((cylinder, after))
         if after.mark != (None if fresh else before.mark):
-            marks.append(Mark(cylinder, after.mark))
+            marks.append(_mark(new, cylinder, after.mark))
     for file, plugs in replaced.items():
         yield _put(file, plugs)
     # Labels after photographs: a photograph takes older labels off its cylinders.
     yield from marks
+
+
+def _mark(session: Session, cylinder: int, label: str | None) -> Mark:
+    """A label by hand; one that a case file holds keeps how sure it was, and its signs."""
+    typed = session.source.typed.get(cylinder) if isinstance(session.source, Case) else None
+    if typed is not None and typed.label == label:
+        return Mark(cylinder, label, typed.sure, typed.signs)
+    return Mark(cylinder, label)
 
 
 def _shown(plug: Plug) -> tuple[Path, int | None] | None:

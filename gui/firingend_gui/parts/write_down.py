@@ -257,6 +257,8 @@ def _labelled(holder: Panel | QVBoxLayout, text: str, field: QWidget) -> None:
         label.setMinimumWidth(label.fontMetrics().averageCharWidth() * LABEL_WIDTH)
     field.setMinimumHeight(TOUCH)
     field.setAccessibleName(text.replace("&", ""))
+    if isinstance(field, QComboBox) and (typed := field.lineEdit()) is not None:
+        typed.setAccessibleName(field.accessibleName())
     field.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
     row = QHBoxLayout()
     row.addWidget(label)
