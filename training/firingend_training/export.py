@@ -164,9 +164,9 @@ def finder_metadata(settings: FinderSettings, path: Path, version: str) -> dict[
         "multiple": 64,
         "score_min": 0.25,  # low: what is no firing end, the reader refuses
         "iou_max": 0.35,
-        # One large plug is found as well in a quarter of the pixels; on the held-out close-ups IoU is .825
-        # against .822 without the glance.
-        "glance_side": 256,
+        # One large plug is found as well in a seventh of the pixels: with a glance of 192 or of 256 px the held-out
+        # set gives the same recall (.972), rows and false finds, and labels within half a point.
+        "glance_side": 192,
     }
 
 

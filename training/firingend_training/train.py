@@ -19,20 +19,35 @@ from firingend_training.picture_store import Regions, load_regions, load_wholes
 from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
 
 Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
+Network = TypeVar("Network", ReaderNet, FinderNet)
 
 
-def train_reader(sets: Sequence[Path], out: Path, settings: ReaderSettings, device: torch.device, resume: bool) -> None:
+def train_reader(
+    sets: Sequence[Path],
+    out: Path,
+    settings: ReaderSettings,
+    device: torch.device,
+    resume: bool,
+    start: Path | None = None,
+) -> None:
     """Train the reader and leave ``weights.pt`` and ``settings.json`` in ``out``."""
-    train_reader_on(load_regions(sets), out, settings, device, resume)
+    train_reader_on(load_regions(sets), out, settings, device, resume, start)
 
 
-def train_reader_on(regions: Regions, out: Path, settings: ReaderSettings, device: torch.device, resume: bool) -> None:
-    """Train the reader on regions already in memory."""
+def train_reader_on(
+    regions: Regions,
+    out: Path,
+    settings: ReaderSettings,
+    device: torch.device,
+    resume: bool,
+    start: Path | None = None,
+) -> None:
+    """Train the reader on regions already in memory, from the weights of an earlier run if ``start`` names one."""
     learn, _ = reader_task.split(regions, settings)
     tensors = reader_task.RegionTensors(regions, device)
     stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)
     net = fit(
-        ReaderNet(settings),
+        started(ReaderNet(settings), start),
         stream,
         reader_task.loss_of(settings),
         out,
@@ -41,6 +56,13 @@ def train_reader_on(regions: Regions, out: Path, settings: ReaderSettings, devic
         resume=resume,
     )
     save_apart(net, tensors, regions, settings, out / "apart.npz")
+
+
+def started(net: Network, start: Path | None) -> Network:
+    """The network with the weights of the run in ``start``; as it is without one."""
+    if start is not None:
+        net.load_state_dict(torch.load(start / "weights.pt", weights_only=True, map_location="cpu"))
+    return net
 
 
 def save_apart(
@@ -66,12 +88,19 @@ def save_apart(
     np.savez_compressed(path, **arrays)
 
 
-def train_finder(sets: Sequence[Path], out: Path, settings: FinderSettings, device: torch.device, resume: bool) -> None:
+def train_finder(
+    sets: Sequence[Path],
+    out: Path,
+    settings: FinderSettings,
+    device: torch.device,
+    resume: bool,
+    start: Path | None = None,
+) -> None:
     """Train the finder and leave ``weights.pt`` and ``settings.json`` in ``out``."""
     wholes = load_wholes(sets, settings.canvas)
     learn, _ = finder_task.split(wholes, settings)
     stream = finder_task.batches(finder_task.WholeTensors(wholes, device), learn, settings)
-    fit(FinderNet(settings), stream, finder_task.loss_of, out, device=device, resume=resume)
+    fit(started(FinderNet(settings), start), stream, finder_task.loss_of, out, device=device, resume=resume)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -84,6 +113,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--out", type=Path, required=True, help="folder for weights, settings and checkpoints")
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--resume", action="store_true", help="go on from the last checkpoint in --out")
+    parser.add_argument("--start", type=Path, help="run whose weights to start from, of a network of the same shape")
     parser.add_argument(
         "--setting", action="append", default=[], metavar="NAME=VALUE", help="override one setting; repeatable"
     )
@@ -99,9 +129,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     torch.backends.cuda.matmul.allow_tf32 = True
     device = torch.device(chosen.device)
     if isinstance(settings, ReaderSettings):
-        train_reader(chosen.sets, chosen.out, settings, device, chosen.resume)
+        train_reader(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
     else:
-        train_finder(chosen.sets, chosen.out, settings, device, chosen.resume)
+        train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
 
 
 def overridden(settings: Settings, changes: Sequence[str]) -> Settings:

@@ -88,7 +88,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
     ceramic = {"rich-carbon": "black", "oil-fouled": "black"}.get(label, under)
     surface = {"oil-fouled": "gloss", "wet": "film"}.get(label, "dry")
     if label == "wet":
-        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.38, 0.34, 0.28]))
+        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.42, 0.44, 0.14]))
     if label == "rich-carbon" and rng.random() < 0.4:
         under = "pale"
     signs = {} if label == UNUSED else _draw_signs(rng, label)
@@ -404,12 +404,12 @@ _TANS = (
     (srgb(206, 180, 148), srgb(160, 126, 94)),
     (srgb(188, 164, 138), srgb(130, 104, 86)),
     (srgb(200, 176, 146), srgb(156, 126, 96)),
-    (srgb(174, 160, 146), srgb(124, 112, 102)),
+    (srgb(182, 166, 148), srgb(140, 122, 106)),
     (srgb(204, 158, 112), srgb(156, 106, 66)),
     (srgb(170, 146, 122), srgb(118, 92, 72)),
     (srgb(196, 162, 142), srgb(142, 108, 90)),
     (srgb(212, 182, 140), srgb(172, 132, 86)),
-    (srgb(160, 150, 140), srgb(112, 104, 98)),
+    (srgb(178, 163, 147), srgb(136, 121, 107)),
 )
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
 
@@ -445,7 +445,7 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
     relief = 0.012 * p.grain + 0.01 * np.maximum(p.middle, -1)
     p.lay(nose, p.uniform(0.85, 1.05) + 0.12 * p.broad, tone, rough, relief=relief, counts=counts)
     p.lay(
-        nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.55, 0.85), rough
+        nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.68, 0.9), rough
     )
     if p.rng.random() < 0.25:
         # Two tones: the tip burned almost clean.
@@ -456,7 +456,7 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
     for _ in range(p.rng.integers(0, 3)):
         ring = shape.nose - p.uniform(0.2, 3)
         band = np.exp(-(((p.z - ring + 0.15 * p.cloud) / p.uniform(0.12, 0.5)) ** 2))
-        p.lay(nose, p.uniform(0, 0.65) * band, dark * 0.6, rough)
+        p.lay(nose, p.uniform(0, 0.55) * band, dark * 0.65, rough)
     side = smooth_step(0, 1.2, np.cos(p.angle - p.uniform(0, 6.28)) + 0.4 * p.cloud)
     one_sided = dark * 0.7 if p.rng.random() < 0.7 else srgb(222, 206, 182)
     p.lay(nose, p.uniform(0, 0.4) * side, one_sided, rough)
@@ -519,13 +519,14 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * p.uniform(0.6, 1.9)
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 4 % of the light comes back.
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(3.4)))
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
         # A few hundredths of bare white already look grey, so a veil that still reads as soot is nearly closed.
-        veil = p.uniform(0.9, 0.97) + 0.03 * p.broad + 0.02 * p.cloud
-        p.lay(nose, np.clip(veil, 0.85, 0.985), soot * 1.4, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
+        veil = p.uniform(0.93, 0.98) + 0.03 * p.broad + 0.02 * p.cloud
+        p.lay(nose, np.clip(veil, 0.88, 0.985), soot, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
     else:
         cover = 0.85 + 0.35 * severity + 0.2 * p.broad
         if severity < 0.35 and p.rng.random() < 0.5:
@@ -556,13 +557,14 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
 
 
 def _paint_oil(p: _Painter, condition: Condition) -> None:
-    """Brown-black tar: lumpy, with a broad sheen where fuel is a mirror, no beads; crusted where it baked."""
+    """Black or brown-black tar: lumpy, with a broad sheen where fuel is a mirror, no beads; crusted where it baked."""
     severity = condition.severity
-    tar = np.array([0.0130, 0.0092, 0.0064], np.float32) * p.uniform(0.5, 1.7)
+    tone = (0.0130, 0.0092, 0.0064) if p.rng.random() < 0.45 else (0.0110, 0.0104, 0.0098)
+    tar = np.array(tone, np.float32) * p.uniform(0.5, 1.7)
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.12, 0.24)
+    gloss = p.uniform(0.05, 0.24)
     amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
     lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.7, 1.6)))
     relief = (lumps * p.uniform(0.12, 0.32) + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
@@ -584,7 +586,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
-    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.3, 0.7))
+    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.35, 1.0))
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
@@ -606,9 +608,11 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
-    dark = p.uniform(0.3, 0.52)
+    dark = p.uniform(0.34, 0.75)
     p.colour *= (1 - film * (1 - dark))[:, None]
-    p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + 0.22 * film[:, None]), p.colour)
+    # A film deepens colour as a varnish does: a tan nose turns amber.
+    deepen = p.uniform(0.15, 0.6)
+    p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
     p.roughness[:] = blend(p.roughness, smooth, film * np.where(p.metallic > 0.5, 0.6, 0.92))
     p.metallic[:] = p.metallic * (1 - 0.5 * film)
@@ -620,19 +624,21 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
 def _stain_with_fuel(p: _Painter, film: Floats) -> None:
     """Runs down the nose and a darker foot: fuel carries soot along and gathers where nose meets bore."""
     nose = p.zones(Zone.NOSE)
-    if p.rng.random() < 0.95:
+    if p.rng.random() < 0.6:
         down = np.stack([p.radius * 1.5, p.z * 0.25, p.angle * 1.6], 1).astype(np.float32)
         runs = smooth_step(p.uniform(-0.6, 0.6), 1.2, in_space(down, "pink", p.uniform(0.6, 1.1), p.rng))
         tone = blend(srgb(132, 114, 88), srgb(74, 66, 60), p.rng.random())
         p.lay(nose, runs * film * p.uniform(0.4, 0.85), tone, 0.3)
     top = p.plug.shape.nose
     foot = smooth_step(top - p.uniform(0.8, 2.5), top - p.uniform(3.0, 6.0), p.z + 0.3 * p.cloud)
-    p.lay(nose, foot * film * p.uniform(0.5, 0.9), srgb(70, 60, 50), 0.2)
+    p.lay(nose, foot * film * p.uniform(0.1, 0.9), srgb(70, 60, 50), 0.2)
 
 
 def _bead(p: _Painter, film: Floats) -> None:
     """Beads standing on the film: round, darker at their edge."""
-    share = smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
+    # On some the fuel has run together and hardly a bead stands.
+    few = p.uniform(0.0, 0.4) if p.rng.random() < 0.4 else 1.0
+    share = few * smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
     for frequency, height in (
