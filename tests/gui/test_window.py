@@ -362,3 +362,14 @@ def test_any_number_of_cylinders_fits_by_scrolling(qtbot, window, count):
     window.row.focus_card(count - 1)
     last = list(window.row.cards.values())[-1]
     assert not last.picture.visibleRegion().isEmpty()
+
+
+def test_outlines_are_switched_by_key_and_by_button(qtbot, opened):
+    button, action = opened.header._outlines, opened.findChild(QAction, Intention.OUTLINES.name)
+    assert button.isChecked()
+    button.click()
+    assert not opened.outlines.on
+    assert not action.isChecked()
+    action.trigger()
+    assert opened.outlines.on
+    assert button.isChecked()

@@ -26,6 +26,7 @@ class Header(QWidget):
     edit_complaint = Signal()
     save_report = Signal()
     undo = Signal()
+    turn_outlines = Signal()
     keep_as_job = Signal()
     show_jobs = Signal()
     show_over_time = Signal()
@@ -65,6 +66,8 @@ class Header(QWidget):
         self._edit = BigButton("Complaint…", "Complaint and symptoms")
         self._report = BigButton("Save report…", "Save the report as HTML or PDF")
         self._undo = BigButton("Undo", "Undo the last change")
+        self._outlines = BigButton("Outlines", "Outlines of the parts on the pictures")
+        self._outlines.setCheckable(True)
         row = QHBoxLayout()
         row.setSpacing(8)
         row.addStretch(1)
@@ -72,6 +75,7 @@ class Header(QWidget):
             (self._photos, self.add_photos),
             (self._edit, self.edit_complaint),
             (self._report, self.save_report),
+            (self._outlines, self.turn_outlines),
             (self._undo, self.undo),
         ):
             button.clicked.connect(signal)
@@ -102,6 +106,10 @@ class Header(QWidget):
     def first(self) -> QWidget:
         """What takes the focus when one comes here by key."""
         return self._photos
+
+    def show_outlines(self, on: bool) -> None:
+        """Show whether parts are outlined."""
+        self._outlines.setChecked(on)
 
     def show_state(self, state: HeaderState) -> None:
         """Show this state."""

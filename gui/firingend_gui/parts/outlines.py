@@ -82,14 +82,16 @@ def pens(part: str, heavier: float = 1.0) -> tuple[QPen, QPen]:
     return halo, line
 
 
-def draw_parts(painter: QPainter, parts: Iterable[PartState], scale: float, shift: QPointF) -> None:
+def draw_parts(
+    painter: QPainter, parts: Iterable[PartState], scale: float, shift: QPointF, heavier: float = 1.0
+) -> None:
     """Draw outlines; ``scale`` and ``shift`` lead from pixels of the photograph to those of the painter."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.translate(shift)
     painter.scale(scale, scale)
-    drawn = [(pens(part.part), path_of(part.outlines)) for part in parts]
+    drawn = [(pens(part.part, heavier), path_of(part.outlines)) for part in parts]
     # Every halo under every line: where two parts meet, neither hides the other.
     for (halo, _), path in drawn:
         painter.setPen(halo)

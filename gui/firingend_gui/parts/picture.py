@@ -27,6 +27,10 @@ FOCUS_ROOM: Final = 1.2
 """Sides of what is loaded and of what is always in sight, as multiples of the longer side of the firing end's box;
 what lies between them fills cards that are not square."""
 
+SMALL: Final = 260.0
+LIGHTER: Final = 0.75
+"""On pictures lower than this many pixels, outlines are thinner by this factor, to leave the plug in sight."""
+
 MOST_KEPT: Final = 40
 
 
@@ -228,7 +232,8 @@ class PictureButton(QWidget):
         shift = target.topLeft() - (source.topLeft() + QPointF(crop[0], crop[1]) * loaded) * shown
         painter.save()
         painter.setClipRect(target)
-        draw_parts(painter, self._ref.parts, loaded * shown, shift)
+        heavier = LIGHTER if target.height() < SMALL else 1.0
+        draw_parts(painter, self._ref.parts, loaded * shown, shift, heavier)
         painter.restore()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
