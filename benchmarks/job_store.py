@@ -48,6 +48,7 @@ def _reading(label: str) -> object:
 
 
 _READINGS = {label: _reading(label) for label in LABELS}
+BEGAN = datetime(2020, 1, 1, tzinfo=UTC)
 BAR_MS = 60.0
 BAR_RATIO = 2.0
 
@@ -55,10 +56,9 @@ BAR_RATIO = 2.0
 def fill(store: Store, jobs: int) -> None:
     """Write jobs with a history, photographs, readings, labels and causes, as a shop's years would leave them."""
     chance = random.Random(1)
-    began = datetime(2020, 1, 1, tzinfo=UTC)
     with store.database.write() as connection:
         for number in range(1, jobs + 1):
-            opened = began + timedelta(hours=6 * number)
+            opened = BEGAN + timedelta(hours=6 * number)
             fields = _fields(chance, number)
             photos = [value["sha256"] for path, value in fields.items() if path.startswith("photos/")]
             rows = [
@@ -126,6 +126,8 @@ def acts(store: Store, jobs: int) -> dict[str, Callable[[int], object]]:
         "search, customer": lambda i: store.list(Query(customer=f"yard {i % 997}")),
         "search, mark": lambda i: store.list(Query(mark=f"inv-{1 + i * 7919 % jobs}")),
         "search, label and cause": lambda i: store.list(Query(label=LABELS[i % 5], cause=f"cause-{i % 60}")),
+        "search, label and state": lambda i: store.list(Query(label=LABELS[i % 5], status=STATUSES[i % 4])),
+        "search, opened long ago": lambda i: store.list(Query(opened_before=BEGAN + timedelta(days=3 + i % 10))),
         "search, nothing found": lambda i: store.list(Query(words="zzz")),
         "show a job": show,
     }

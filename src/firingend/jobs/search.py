@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, FromClause, Select, exists, select
+from sqlalchemy import ColumnElement, FromClause, Select, exists, func, select
 
 from firingend.jobs import tables
 from firingend.jobs.job import Query
@@ -55,7 +55,10 @@ def _whole_terms(query: Query) -> list[tuple[str, str]]:
 
 def _plain(query: Query) -> Iterator[ColumnElement[bool]]:
     jobs = tables.jobs
-    if query.status:
+    if query.status and (_whole_terms(query) or query.words):
+        # As an expression: the index by state would lead, and every job in that state be sorted.
+        yield func.coalesce(jobs.c.status, "") == query.status
+    elif query.status:
         yield jobs.c.status == query.status
     if query.opened_from:
         yield jobs.c.opened_at >= stamp(query.opened_from)
