@@ -54,6 +54,10 @@ class Arrivals:
         """How many have not come back yet."""
         return sum(1 for a in self._queue if not a.ready)
 
+    def under_way(self) -> int:
+        """How many are on their way, read or not."""
+        return len(self._queue)
+
     def add(self, file: Path, cylinder: int | None = None, placed: tuple[int, ...] = ()) -> Arrival:
         """Put a photograph in; one that was on its way to the same cylinder is superseded."""
         if cylinder is not None:

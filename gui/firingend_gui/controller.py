@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from firingend.diagnosis.evidence import RunBefore
 from firingend.errors import UserError
@@ -23,6 +23,9 @@ from firingend_gui.services import Assessment, Choice, EngineEntry, OpenedCase, 
 from firingend_gui.session import RecordedCheck, Session
 from firingend_gui.states import FollowUpState, OutcomeState, StepState
 from firingend_gui.view import View
+
+if TYPE_CHECKING:
+    from firingend.jobs.card import Stage
 
 T = TypeVar("T")
 
@@ -83,7 +86,7 @@ class Controller:
     def unsaved(self) -> bool:
         """Whether leaving now would lose something."""
         if self.keeper is not None and self.keeper.job is not None:
-            return self.keeper.not_kept
+            return self.keeper.not_kept or self._intake.under_way > 0
         return self._history.unsaved
 
     # Beginning
@@ -143,6 +146,18 @@ class Controller:
         """Open a job for the engine in hand."""
         if self.keeper is not None and self.session is not None and self.keeper.job is None:
             self.keeper.begin(self.session, opening)
+
+    def choose_stage(self, stage: Stage) -> None:
+        """Show the plugs of another stage, unless photographs for this one are still on their way."""
+        if self.keeper is None:
+            return
+        if self._intake.under_way:
+            self.notices.problem(
+                "Photos are still on their way to their cylinders", "Choose the plugs again once they are there"
+            )
+        else:
+            self.keeper.choose_stage(stage)
+        self._show_header()
 
     def likely_causes(self) -> tuple[tuple[str, str, str], ...]:
         """Id, name and place of the causes that are in question, likeliest first."""

@@ -66,6 +66,11 @@ class Intake:
         """How many photographs are being read."""
         return self._arrivals.unread()
 
+    @property
+    def under_way(self) -> int:
+        """How many photographs lie on no cylinder yet."""
+        return self._arrivals.under_way()
+
     def asked_cylinders(self) -> tuple[int, ...]:
         """Cylinders that may get a plug once the open question is answered."""
         if self._asked is None or self._asked.answer is None:

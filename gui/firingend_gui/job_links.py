@@ -50,7 +50,7 @@ class JobLinks(QObject):
         header.show_over_time.connect(self.show_over_time)
         header.write_down.connect(self.write_down)
         header.status_chosen.connect(lambda status: self._desk.set_status(cast("Status", status)))
-        header.stage_chosen.connect(lambda stage: self._keeper.choose_stage(cast("Stage", stage)))
+        header.stage_chosen.connect(lambda stage: self._controller.choose_stage(cast("Stage", stage)))
         window.start_page.show_jobs.connect(self.show_jobs)
         page.searched.connect(
             lambda words, status: self._desk.list.search(words, cast("Status", status) if status else None)

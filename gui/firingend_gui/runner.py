@@ -7,6 +7,8 @@ from typing import Any, TypeVar
 
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
 
+from firingend_gui.collecting import CollectsHere
+
 T = TypeVar("T")
 
 MOST_THREADS = 2
@@ -42,6 +44,7 @@ class PoolRunner(QObject):
         super().__init__(parent)
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(MOST_THREADS)
+        self._collecting = CollectsHere(self)
         self._answers = _Answers(self)
         self._answers.came.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
         self._waiting: dict[int, tuple[Callable[[Any], None], Callable[[Exception], None]]] = {}
@@ -78,3 +81,4 @@ class PoolRunner(QObject):
         self._pool.clear()
         self._waiting.clear()
         self._pool.waitForDone()
+        self._collecting.stop()

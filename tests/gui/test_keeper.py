@@ -332,3 +332,34 @@ def test_a_store_that_cannot_be_opened_is_told_and_the_engine_in_hand_stays(bay,
     bay.do("mark", 1, "wet")
     assert bay.labels() == ["wet", ""]
     assert bay.view.header.job is None
+
+
+def test_photos_on_their_way_hold_the_stage(bays):
+    bay = bays().with_job(2)
+    bay.controller.add_photos([bay.photo("a.png", photo("a.png", reading("wet")))])
+    assert bay.controller.unsaved
+    bay.controller.choose_stage("after")
+    assert "still on their way" in bay.view.notices[-1].text
+    bay.runner.run_all()
+    assert bay.keeper.stage == "before"
+    assert bay.labels() == ["wet", ""]
+    bay.do("choose_stage", "after")
+    assert bay.keeper.stage == "after"
+
+
+def test_a_store_that_is_gone_is_told_once(bay, monkeypatch):
+    bay.with_job(2)
+
+    def gone(*_):
+        raise StoreError("the database server does not answer", "check it")
+
+    monkeypatch.setattr(bay.shelf, "news", gone)
+    bay.look()
+    bay.controller.notices.clear()
+    bay.look()
+    assert bay.view.notices == ()
+    monkeypatch.undo()
+    bay.look()
+    monkeypatch.setattr(bay.shelf, "news", gone)
+    bay.look()
+    assert "does not answer" in bay.view.notices[-1].text

@@ -96,7 +96,7 @@ class Keeper:
         self._queue: list[_Entry] = []
         self._generation = 0
         self._under_way = 0
-        self._writing = self._halted = self._stale = self._looking = False
+        self._writing = self._halted = self._stale = self._looking = self._told_of_failure = False
         self._read_again: dict[Path, PhotoReading] = {}
         self._reading: set[Path] = set()
         self._settled: list[Callable[[], None]] = []
@@ -332,7 +332,7 @@ class Keeper:
         job_id, revision, generation = self._job.id, self._job.revision, self._generation
 
         def looked(changes: tuple[Change, ...]) -> None:
-            self._looking = False
+            self._looking = self._told_of_failure = False
             fresh = tuple(c for c in changes if c.revision not in self._mine)
             if generation == self._generation and fresh and not self._queue:
                 self._tell_others(fresh)
@@ -340,7 +340,9 @@ class Keeper:
 
         def failed(error: Exception) -> None:
             self._looking = False
-            if generation == self._generation:
+            # The next look is soon, and what stays wrong need not be said again.
+            if generation == self._generation and not self._told_of_failure:
+                self._told_of_failure = True
                 self._notices.tell(error)
 
         self._runner.submit(lambda: self._shelf.news(job_id, revision), looked, failed)
