@@ -22,6 +22,9 @@ from firingend_training.networks import FinderForExport, FinderNet, ReaderNet, R
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
 
 OPSET = 17
+LOOK_SIDE = 448
+"""Long side, px, of what the finder looks at. Trained at 512; at 448 the held-out set gives the same recall (.973
+against .972) and row order, at 640 more false finds (.096 against .063 a picture); a row is read faster than at 512."""
 PARITY = 1e-4
 """Largest allowed difference between a torch output and the ONNX Runtime one (probabilities, or logits)."""
 
@@ -135,7 +138,7 @@ def export_finder(run: Path, out: Path, version: str) -> float:
         outputs=("heat", "box", "axis"),
         free={2: "h", 3: "w"},
     )
-    _write_json(out / "finder.json", finder_metadata(net.settings, path, version))
+    _write_json(out / "finder.json", finder_metadata(path, version))
     return difference
 
 
@@ -155,12 +158,12 @@ def reader_metadata(settings: ReaderSettings, calibration: Fitted, path: Path, v
     }
 
 
-def finder_metadata(settings: FinderSettings, path: Path, version: str) -> dict[str, Any]:
+def finder_metadata(path: Path, version: str) -> dict[str, Any]:
     """What the runtime must know to use the finder."""
     return {
         "version": version,
         "sha256": _sha256(path),
-        "long_side": settings.long_side,
+        "long_side": LOOK_SIDE,
         "multiple": 64,
         "score_min": 0.25,  # low: what is no firing end, the reader refuses
         "iou_max": 0.35,
