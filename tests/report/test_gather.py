@@ -196,7 +196,15 @@ def test_what_was_done_and_measured(content: Content) -> None:
         ("Repair tried: Injector clogged", "cylinder 2", "better, not cured"),
     ]
     assert content.ruled_out == "Weak coil – coil A (1 and 4)."
-    assert content.measured == (Measured("Coil primary resistance", "coil A", "0.8\xa0Ω, at 20 °C"),)
+    assert content.measured == (
+        Measured(
+            "Coil primary resistance",
+            "coil A",
+            "0.8\xa0Ω, at 20 °C",
+            verdict="Not judged",
+            reason="No limits given and nothing to compare with.",
+        ),
+    )
 
 
 def test_a_long_list_of_what_is_ruled_out_is_cut(result: CaseResult, knowledge: Knowledge) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from firingend.cli.job_note import STATUSES, add_note
+from firingend.cli.report import add_reader_and_paper
 from firingend.cli.store_options import add_store_options, add_who, open_store, who
 from firingend.errors import PhotoError, UserError
 
@@ -281,7 +282,8 @@ def _add_export(actions: Any) -> None:  # noqa: ANN401
     export = actions.add_parser("export", help="write jobs into a file to hand on")
     export.add_argument("job", metavar="JOB", type=int, nargs="?", help="number of the job; all for .csv and .json")
     export.add_argument("file", metavar="FILE", type=Path, help=f"a name in {', '.join(EXPORTS)}")
-    export.add_argument("--stage", choices=STAGES, default="before", help="plugs that a report shows")
+    export.add_argument("--stage", choices=STAGES, default="before", help="plugs that a report begins with")
+    add_reader_and_paper(export)
     export.set_defaults(act=_export)
 
 
@@ -303,9 +305,10 @@ def _export(store: Store, args: argparse.Namespace) -> int:
     elif kind == ".zip":
         _export_bundle(store, args)
     else:
-        from firingend.jobs.as_case import assess_job
+        from firingend.jobs.as_report import job_report
 
-        write(assess_job(store, store.job(args.job), args.stage), args.file)
+        result, facts = job_report(store, store.job(args.job), args.stage)
+        write(result, args.file, args.reader, args.paper, facts)
     print(f"wrote {args.file}")
     return 0
 
@@ -323,14 +326,15 @@ def _all_or_one(store: Store, number: int | None) -> Any:  # noqa: ANN401
 
 
 def _export_bundle(store: Store, args: argparse.Namespace) -> None:
-    from firingend.jobs.as_case import assess_job
+    from firingend.jobs.as_report import job_report
     from firingend.jobs.bundle_out import write_bundle
     from firingend.report.gather import gather
     from firingend.report.html import render_html
 
     job = store.job(args.job)
     try:
-        report = render_html(gather(assess_job(store, job, args.stage)))
+        result, facts = job_report(store, job, args.stage)
+        report = render_html(gather(result, job=facts))
     except UserError as error:
         print(f"without a report: {error}")
         report = None

@@ -163,11 +163,93 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One measured value."""
+    """One measured value.
+
+    Attributes
+    ----------
+    name, where, value
+        What was measured.
+    limits
+        What the manual asks for, as the technician wrote it; may be empty.
+    verdict, reason
+        What it says and by which rule; may be empty.
+    """
 
     name: str
     where: str
     value: str
+    limits: str = ""
+    verdict: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """One plug at one time.
+
+    Attributes
+    ----------
+    when
+        "Before the repair".
+    picture, picture_words
+        Square JPEG or None, and what it shows or why there is none.
+    label
+        The label in words.
+    """
+
+    when: str
+    picture: bytes | None
+    picture_words: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One cylinder's plug before the repair and after it, in order of time."""
+
+    cylinder: str
+    shots: tuple[Shot, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """One line of what a job cost: what it was, how much of it, and the amount."""
+
+    what: str
+    how_much: str
+    amount: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """What was found and done.
+
+    Attributes
+    ----------
+    causes
+        Name and place of each cause found.
+    done
+        What was repaired, in the technician's words; may be empty.
+    costs, total
+        Working time and parts, and the sum; may be empty.
+    after
+        What the plugs showed at each later time: when and sentence.
+    pairs
+        Plugs before and after; empty where they were not looked at again.
+    proof
+        Whether the repair is proved, as a sentence.
+    notes
+        What else was written down.
+    """
+
+    causes: tuple[Fact, ...]
+    done: str
+    costs: tuple[Cost, ...]
+    total: str
+    after: tuple[Fact, ...]
+    pairs: tuple[Pair, ...]
+    proof: str
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +282,10 @@ class Content:
         What the letters on the pictures stand for; may be empty.
     neutral
         What was taken for neutral behind the swatches; may be empty.
+    repair
+        What was found and done; None for a case that is no job.
+    ruled_out_by_hand
+        Causes that the technician ruled out, as one sentence; may be empty.
     """
 
     title: str
@@ -228,3 +314,5 @@ class Content:
     colour_rows: tuple[ColourRow, ...] = ()
     legend: str = ""
     neutral: str = ""
+    repair: Repair | None = None
+    ruled_out_by_hand: str = ""

@@ -10,15 +10,19 @@ from firingend.cases.case import CaseResult
 from firingend.comparison.plug_words import colour_sentence, could_also_be, severity_words
 from firingend.comparison.sentence import PATTERN_WORDS
 from firingend.diagnosis.diagnosis import Diagnosis, RankedCause, RankedStep
-from firingend.diagnosis.evidence import Measurement, Outcome
+from firingend.diagnosis.evidence import Outcome
 from firingend.diagnosis.knowledge import Knowledge, load
 from firingend.labels import UNREADABLE
 from firingend.reading.reading import Reading
 from firingend.report import words
-from firingend.report.content import Cause, Content, Done, Doubt, Fact, Measured, Plug, Step
+from firingend.report.content import Cause, Content, Done, Doubt, Fact, Plug, Step
 from firingend.report.figures import NBSP, chance, minutes, money
+from firingend.report.job_facts import JobFacts
+from firingend.report.measured import measured_lines
+from firingend.report.naming import at, cause_name, everywhere, place, spoken
 from firingend.report.photographs import Shown, show_plugs
 from firingend.report.plain import first_sentence, one_line, plain, sentence
+from firingend.report.repair import repair_of
 from firingend.report.versions import networks_version, program_version
 from firingend.report.zones import colour_rows, neutral_words, swatches
 
@@ -35,7 +39,12 @@ WORTH_NAMING = 0.01
 """Probability below which the causes left off are not worth a line."""
 
 
-def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge | None = None) -> Content:
+def gather(
+    result: CaseResult,
+    made_on: date | None = None,
+    knowledge: Knowledge | None = None,
+    job: JobFacts | None = None,
+) -> Content:
     """Put a case into the words and pictures of a report.
 
     Parameters
@@ -46,15 +55,19 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         Date of the report; today when None.
     knowledge
         Names of symptoms, checks and outcomes; the shipped ones when None.
+    job
+        What was found and done, for a case that is a job.
     """
     known = knowledge or load()
     day = made_on or date.today()
     case, comparison, diagnosis = result.case, result.comparison, result.diagnosis
     head, rest = first_sentence(comparison.sentence)
-    plugs = _plugs(result)
+    shown = show_plugs(result)
+    plugs = tuple(_plug(result, cylinder, shown[cylinder]) for cylinder in case.engine.cylinders)
+    over = job is not None and job.repaired
     return Content(
         title=one_line(case.name) or one_line(case.engine.name) or "Engine",
-        facts=_facts(result, known, day),
+        facts=(*(_job_facts(job) if job else ()), *_facts(result, known, day)),
         sentence=head,
         sentence_more=rest,
         pattern=_pattern(result),
@@ -64,14 +77,14 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         notes=tuple(_notes(result)),
         safety=words.SAFETY,
         order_words=_order_words(result),
-        steps=_steps(diagnosis),
-        no_steps="No further check is suggested.",
-        more_steps=_more_steps(diagnosis),
+        steps=() if over else _steps(diagnosis),
+        no_steps="The repair is done; no further check is suggested." if over else "No further check is suggested.",
+        more_steps="" if over else _more_steps(diagnosis),
         causes=tuple(_cause(cause) for cause in diagnosis.causes[:MOST_CAUSES]),
         more_causes=_more_causes(diagnosis.causes[MOST_CAUSES:]),
         done=tuple(_done(outcome, known) for outcome in case.outcomes),
         ruled_out=_ruled_out(diagnosis.ruled_out),
-        measured=tuple(_measured(measurement) for measurement in case.measurements),
+        measured=measured_lines(case.measurements),
         standing=words.STANDING,
         signatures=words.SIGNATURES,
         made=_made(result, day),
@@ -79,6 +92,10 @@ def gather(result: CaseResult, made_on: date | None = None, knowledge: Knowledge
         colour_rows=colour_rows(plugs),
         legend=_legend(plugs),
         neutral=neutral_words(list(result.readings.values())),
+        repair=repair_of(result, shown, job, known) if job else None,
+        ruled_out_by_hand=sentence("; ".join(at(cause_name(e.cause, known), e.where) for e in job.ruled_out))
+        if job
+        else "",
     )
 
 
@@ -100,8 +117,15 @@ def _facts(result: CaseResult, known: Knowledge, day: date) -> tuple[Fact, ...]:
     return tuple(fact for fact in facts if fact.value)
 
 
+def _job_facts(job: JobFacts) -> tuple[Fact, ...]:
+    opened = words.date_words(job.opened.year, job.opened.month, job.opened.day)
+    customer = "; ".join(text for text in (one_line(job.customer), one_line(job.mark)) if text)
+    facts = (Fact("Job", f"{job.number}, opened {opened}, {job.status}"), Fact("Customer and mark", customer))
+    return tuple(fact for fact in facts if fact.value)
+
+
 def _symptom(key: str, known: Knowledge) -> str:
-    return known.symptoms[key].name if key in known.symptoms else _spoken(key)
+    return known.symptoms[key].name if key in known.symptoms else spoken(key)
 
 
 def _run(result: CaseResult) -> str:
@@ -130,11 +154,6 @@ def _columns(count: int) -> int:
     if count <= 5:
         return max(1, count)
     return min(4, -(-count // 2))
-
-
-def _plugs(result: CaseResult) -> tuple[Plug, ...]:
-    shown = show_plugs(result)
-    return tuple(_plug(result, cylinder, shown[cylinder]) for cylinder in result.case.engine.cylinders)
 
 
 def _plug(result: CaseResult, cylinder: int, shown: Shown) -> Plug:
@@ -279,7 +298,7 @@ def _step(number: int, step: RankedStep, currency: str) -> Step:
     return Step(
         number=number,
         name=one_line(step.name),
-        where=_place(step.where) if not _everywhere(step.where) else "",
+        where=place(step.where) if not everywhere(step.where) else "",
         why=plain(step.why),
         how=tuple(text for text in map(one_line, step.how) if text),
         minutes=minutes(step.minutes),
@@ -298,7 +317,7 @@ def _more_steps(diagnosis: Diagnosis) -> str:
 
 
 def _cause(cause: RankedCause) -> Cause:
-    return Cause(one_line(cause.name), _place(cause.where), chance(cause.probability), sentence(cause.repair))
+    return Cause(one_line(cause.name), place(cause.where), chance(cause.probability), sentence(cause.repair))
 
 
 def _more_causes(others: Sequence[RankedCause]) -> str:
@@ -311,7 +330,7 @@ def _more_causes(others: Sequence[RankedCause]) -> str:
 
 
 def _ruled_out(causes: Sequence[RankedCause]) -> str:
-    named = [_at(one_line(cause.name), cause.where) for cause in causes[:MOST_RULED_OUT]]
+    named = [at(one_line(cause.name), cause.where) for cause in causes[:MOST_RULED_OUT]]
     left = len(causes) - len(named)
     return sentence("; ".join([*named, f"and {left} more"] if left > 0 else named))
 
@@ -319,46 +338,16 @@ def _ruled_out(causes: Sequence[RankedCause]) -> str:
 def _done(outcome: Outcome, known: Knowledge) -> Done:
     repair = outcome.check.removeprefix("repair:")
     if repair != outcome.check:
-        cause = known.causes[repair].name if repair in known.causes else _spoken(repair)
+        cause = known.causes[repair].name if repair in known.causes else spoken(repair)
         result = words.REPAIR_OUTCOMES.get(outcome.outcome, outcome.outcome)
-        return Done(f"Repair tried: {one_line(cause)}", _place(outcome.where), one_line(result))
+        return Done(f"Repair tried: {one_line(cause)}", place(outcome.where), one_line(result))
     check = known.checks.get(outcome.check)
     outcomes: Mapping[str, str] = check.outcomes if check is not None else {}
     return Done(
-        name=one_line(check.name) if check is not None else _spoken(outcome.check),
-        where=_place(outcome.where),
-        outcome=one_line(outcomes.get(outcome.outcome) or _spoken(outcome.outcome, capital=False)),
+        name=one_line(check.name) if check is not None else spoken(outcome.check),
+        where=place(outcome.where),
+        outcome=one_line(outcomes.get(outcome.outcome) or spoken(outcome.outcome, capital=False)),
     )
-
-
-def _measured(measurement: Measurement) -> Measured:
-    value = f"{measurement.value:.6g}{NBSP}{one_line(measurement.unit)}".rstrip()
-    condition = one_line(measurement.condition)
-    return Measured(
-        name=_spoken(measurement.what),
-        where=_place(measurement.where),
-        value=f"{value}, {condition}" if condition else value,
-    )
-
-
-def _everywhere(where: str) -> bool:
-    return where.strip().lower() in ("", "engine", "all")
-
-
-def _place(where: str) -> str:
-    if where.strip().lower() == "all":
-        return "everywhere"
-    return "whole engine" if _everywhere(where) else one_line(where)
-
-
-def _at(name: str, where: str) -> str:
-    return name if _everywhere(where) else f"{name} – {_place(where)}"
-
-
-def _spoken(key: str, capital: bool = True) -> str:
-    """An id nobody has a name for, as words."""
-    said = one_line(key.replace("-", " "))
-    return said[:1].upper() + said[1:] if capital else said
 
 
 def _made(result: CaseResult, day: date) -> str:

@@ -14,9 +14,11 @@ from markupsafe import Markup
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
 from firingend.report.content import Content, Outlined
+from firingend.report.customer import CustomerContent, gather_customer
 from firingend.report.figures import Chance
 from firingend.report.files import write_whole
 from firingend.report.gather import gather
+from firingend.report.job_facts import JobFacts
 
 _TEMPLATES = Path(__file__).with_name("templates")
 
@@ -28,7 +30,12 @@ _TRIANGLE = Markup(
 
 
 def write_html(
-    result: CaseResult, path: Path, *, made_on: date | None = None, knowledge: Knowledge | None = None
+    result: CaseResult,
+    path: Path,
+    *,
+    made_on: date | None = None,
+    knowledge: Knowledge | None = None,
+    job: JobFacts | None = None,
 ) -> None:
     """Write the report of a case as one HTML file.
 
@@ -42,13 +49,34 @@ def write_html(
         Date of the report; today when None.
     knowledge
         Names of symptoms, checks and outcomes; the shipped ones when None.
+    job
+        What was found and done, for a case that is a job.
 
     Raises
     ------
     UserError
         The file cannot be written.
     """
-    write_whole(path, render_html(gather(result, made_on, knowledge)).encode("utf-8"))
+    write_whole(path, render_html(gather(result, made_on, knowledge, job)).encode("utf-8"))
+
+
+def write_customer_html(
+    result: CaseResult,
+    path: Path,
+    *,
+    made_on: date | None = None,
+    knowledge: Knowledge | None = None,
+    job: JobFacts | None = None,
+) -> None:
+    """Write the customer's page of a case as one HTML file; arguments and errors as in `write_html`."""
+    page = render_customer_html(gather_customer(result, made_on, knowledge, job))
+    write_whole(path, page.encode("utf-8"))
+
+
+def render_customer_html(content: CustomerContent) -> str:
+    """Lay the customer's page out as HTML; every string of the content is escaped."""
+    style = Markup((_TEMPLATES / "customer.css").read_text("utf-8"))
+    return _environment().get_template("customer.html.j2").render(content=content, style=style)
 
 
 def render_html(content: Content) -> str:

@@ -9,10 +9,12 @@ from pathlib import Path
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
 from firingend.report.blocks import box_height, boxed, bullets, heading, right, side_by_side, table, text_width
-from firingend.report.content import Cause, Content, Fact, Step
+from firingend.report.content import Cause, Content, Fact, Measured, Step
 from firingend.report.files import write_whole
 from firingend.report.gather import gather
+from firingend.report.job_facts import JobFacts
 from firingend.report.plug_cards import print_plugs
+from firingend.report.repair_on_paper import print_repair
 from firingend.report.sheet import BODY, INK, SMALL, SOFT, WARN, WASH, Line, Paper, Sheet
 
 _LONGEST_FACT = 75.0
@@ -28,6 +30,7 @@ def write_pdf(
     *,
     made_on: date | None = None,
     knowledge: Knowledge | None = None,
+    job: JobFacts | None = None,
 ) -> None:
     """Write the report of a case as a PDF.
 
@@ -43,6 +46,8 @@ def write_pdf(
         Date of the report; today when None.
     knowledge
         Names of symptoms, checks and outcomes; the shipped ones when None.
+    job
+        What was found and done, for a case that is a job.
 
     Raises
     ------
@@ -50,7 +55,7 @@ def write_pdf(
         The file cannot be written.
     """
     made_at = datetime.combine(made_on, time(12), UTC) if made_on else None
-    write_whole(path, render_pdf(gather(result, made_on, knowledge), paper, made_at))
+    write_whole(path, render_pdf(gather(result, made_on, knowledge, job), paper, made_at))
 
 
 def render_pdf(content: Content, paper: Paper = "A4", made_at: datetime | None = None) -> bytes:
@@ -71,6 +76,8 @@ def render_pdf(content: Content, paper: Paper = "A4", made_at: datetime | None =
     sheet.set_creator("firingend")
     sheet.set_creation_date(made_at or datetime.now(UTC))
     _head(sheet, content)
+    if content.repair is not None:
+        print_repair(sheet, content.repair)
     _together(sheet, content)
     print_plugs(sheet, content)
     _notes(sheet, content.notes)
@@ -114,7 +121,11 @@ def _together(sheet: Sheet, content: Content) -> None:
     if content.colours:
         lines.append(Line(content.colours, after=1.5))
     lines.append(Line(content.pattern, ink=SOFT, after=0))
-    heading(sheet, "What the plugs say together", sheet.height(lines, sheet.epw))
+    heading(
+        sheet,
+        f"What the plugs {'said before the repair' if content.repair else 'say together'}",
+        sheet.height(lines, sheet.epw),
+    )
     sheet.column(lines, sheet.l_margin, sheet.epw)
 
 
@@ -246,6 +257,11 @@ def _done(sheet: Sheet, content: Content) -> None:
         table(sheet, ("Check", "Where", "Outcome"), _three_columns(sheet), rows)
     else:
         sheet.column([Line("No check has been recorded yet.")], sheet.l_margin, sheet.epw)
+    if content.ruled_out_by_hand:
+        sheet.set_y(sheet.y + 3)
+        lines = [Line("Ruled out by the technician", 11, bold=True, after=1.5), Line(content.ruled_out_by_hand)]
+        sheet.keep(sheet.height(lines, sheet.epw))
+        sheet.column(lines, sheet.l_margin, sheet.epw)
     if content.ruled_out:
         sheet.set_y(sheet.y + 3)
         title = Line("Hardly possible any more, by what was seen and checked", 11, bold=True, after=1.5)
@@ -256,9 +272,16 @@ def _done(sheet: Sheet, content: Content) -> None:
 
 def _measured(sheet: Sheet, content: Content) -> None:
     if content.measured:
-        heading(sheet, "Measurements", 20)
-        rows = [_cells(line.name, line.where, line.value) for line in content.measured]
-        table(sheet, ("What", "Where", "Value"), _three_columns(sheet), rows)
+        heading(sheet, "Measurements against what is asked for", 20)
+        rows = [[*_cells(each.name, each.where, each.value), *_verdict(each)] for each in content.measured]
+        widths = tuple(sheet.epw * share for share in (0.28, 0.14, 0.16, 0.15, 0.27))
+        table(sheet, ("What", "Where", "Value", "Asked for", "Verdict"), widths, rows)
+
+
+def _verdict(line: Measured) -> list[list[Line]]:
+    verdict = [Line(line.verdict, bold=True, after=0)] if line.verdict else []
+    reason = [Line(line.reason, SMALL, ink=SOFT, after=0)] if line.reason else []
+    return [[Line(line.limits or "–", after=0)], [*verdict, *reason]]
 
 
 def _three_columns(sheet: Sheet) -> tuple[float, float, float]:

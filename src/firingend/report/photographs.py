@@ -33,14 +33,21 @@ class Shown:
     outlines: tuple[Outlined, ...] = ()
 
 
-def show_plugs(result: CaseResult) -> Mapping[int, Shown]:
+def show_plugs(result: CaseResult, side: int | None = None) -> Mapping[int, Shown]:
     """Picture of every cylinder's plug, each photograph opened once.
+
+    Parameters
+    ----------
+    result
+        The case.
+    side
+        Largest side of a picture in pixels; by the number of cylinders when None.
 
     A photograph that has gone or can no longer be read leaves its plugs without a picture; it never stops the
     report.
     """
     cylinders = result.case.engine.cylinders
-    side = next(side for most, side in _SIDES if len(cylinders) <= most)
+    side = side or next(side for most, side in _SIDES if len(cylinders) <= most)
     most_bytes = ALL_PICTURES_BYTES // max(4, len(cylinders))
     shown = {cylinder: Shown(None, _no_photo(result, cylinder)) for cylinder in cylinders}
     for photo, photo_reading in zip(result.case.photos, result.photo_readings, strict=True):
