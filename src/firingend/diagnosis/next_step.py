@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -11,10 +11,11 @@ from firingend.diagnosis.costs import Costs, costs
 from firingend.diagnosis.diagnosis import RankedStep
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.lookahead import Ahead, look_ahead
-from firingend.diagnosis.outlook import Outlook, outlook
+from firingend.diagnosis.outlook import outlook
 from firingend.diagnosis.places import find_places
 from firingend.diagnosis.posterior import Posterior
-from firingend.diagnosis.suspects import Floats, Suspects
+from firingend.diagnosis.prospect import Prospect, prospects
+from firingend.diagnosis.suspects import Bools, Floats, Suspects
 from firingend.diagnosis.tables import Tables, tables
 from firingend.diagnosis.weighing import REPAIR, repaired_by
 
@@ -60,6 +61,9 @@ def next_steps(
 ) -> NextSteps:
     """Rank checks, repairs and handing over by the expected cost of repair after them.
 
+    The ranking looks at the likeliest hypotheses only. The probabilities in the words beside the steps are those of
+    the whole posterior: the reader holds them against the table of causes.
+
     Parameters
     ----------
     posterior, evidence
@@ -79,9 +83,10 @@ def next_steps(
     view = outlook(posterior, mended)
     done = checks_done(found, evidence)
     ahead = look_ahead(view, everything or tables(found), prices, done, skipped=skipped)
+    at_fault = posterior.at_fault()
     checks = [_check_step(ahead, k, prices) for k in _best_places(ahead)]
     worth = [step for step in checks if step.saving >= 0.0]
-    ranked = sorted([*worth, *_repair_steps(ahead, prices)], key=lambda step: step.expected_cost)
+    ranked = sorted([*worth, *_repair_steps(ahead, prices, at_fault)], key=lambda step: step.expected_cost)
     if not ranked or ahead.best() >= ahead.hand_over:
         ranked.insert(0, _hand_over_step(ahead))
     ranked = _look_before_strip_down(ahead, ranked, checks)
@@ -89,7 +94,12 @@ def next_steps(
     first = sorted((s for s in [*ranked, *checks] if s.id in wanted), key=lambda step: wanted[step.id])
     first = list({step.id: step for step in first}.values())
     steps = (*first, *(step for step in ranked if step.id not in wanted))
-    return NextSteps(steps, _advice(ahead, posterior, ranked), ahead)
+    foreseen = _foresee(steps, ahead, posterior, mended)
+    told = tuple(
+        replace(step, why=_why(foreseen[step.id], found, step.id, at_fault)) if step.id in foreseen else step
+        for step in steps
+    )
+    return NextSteps(told, _advice(ahead, posterior, at_fault, ranked), ahead)
 
 
 def checks_done(found: Suspects, evidence: Evidence) -> frozenset[tuple[str, str]]:
@@ -112,6 +122,7 @@ def _best_places(ahead: Ahead) -> list[int]:
 
 
 def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
+    """One check, its reason still to be said."""
     choice = ahead.choices.choices[k]
     check = choice.check
     price = prices.check(check)
@@ -119,7 +130,7 @@ def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
         id=check.id,
         name=check.name,
         where=choice.place.name,
-        why=_why(ahead, k),
+        why="",
         how=check.how,
         minutes=price.minutes,
         parts_cost=price.parts,
@@ -132,8 +143,11 @@ def _check_step(ahead: Ahead, k: int, prices: Costs) -> RankedStep:
     )
 
 
-def _repair_steps(ahead: Ahead, prices: Costs) -> list[RankedStep]:
-    """Repairs of likely suspects that cost hardly more than the plain plan, the best two at most."""
+def _repair_steps(ahead: Ahead, prices: Costs, at_fault: Floats) -> list[RankedStep]:
+    """Repairs of likely suspects that cost hardly more than the plain plan, the best two at most.
+
+    ``at_fault`` (n,) is what every suspect's probability is said to be.
+    """
     view = ahead.view
     chance = view.weight @ view.members()
     steps = []
@@ -141,15 +155,16 @@ def _repair_steps(ahead: Ahead, prices: Costs) -> list[RankedStep]:
     for row in likely[:_REPAIRS_SHOWN]:
         if ahead.repairs[row] > ahead.plain * _HARDLY_MORE:
             continue
-        suspect = view.suspects.each[view.rows[row]]
+        which = int(view.rows[row])
+        suspect = view.suspects.each[which]
         price = prices.repair(suspect.cause)
         steps.append(
             RankedStep(
                 id=REPAIR + suspect.cause.id,
                 name=suspect.cause.repair,
                 where=suspect.place.name,
-                why=f"{_capital(_named(view, int(row)))} is {chance[row]:.0%} likely, and looking further would "
-                "cost more than it saves.",
+                why=f"{_capital(_named(view.suspects, which))} is {at_fault[which]:.0%} likely, and looking further "
+                "would cost more than it saves.",
                 how=("Repair it.", "Run the engine under the condition that showed the fault.",
                      "Fit fresh plugs, run it, pull and read them again: only the second reading proves it."),
                 minutes=price.minutes,
@@ -219,14 +234,13 @@ def _hand_over_step(ahead: Ahead) -> RankedStep:
     )  # fmt: skip
 
 
-def _advice(ahead: Ahead, posterior: Posterior, ranked: list[RankedStep]) -> str:
+def _advice(ahead: Ahead, posterior: Posterior, at_fault: Floats, ranked: list[RankedStep]) -> str:
     view = ahead.view
     if len(view.rows):
-        chance = view.weight @ view.members()
-        lead = int(np.argmax(chance))
-        if chance[lead] >= _CONFIRMED:
-            name = _capital(_named(view, lead))
-            return f"{name} is confirmed ({chance[lead]:.0%}): repair it, then read the plugs again."
+        lead = int(view.rows[np.argmax(view.weight @ view.members())])
+        if at_fault[lead] >= _CONFIRMED:
+            name = _capital(_named(view.suspects, lead))
+            return f"{name} is confirmed ({at_fault[lead]:.0%}): repair it, then read the plugs again."
     if ranked[0].kind == "repair":
         return f"Looking further costs more than it saves: {_lower(ranked[0].name)}."
     if ranked[0].kind == "hand-over":
@@ -237,30 +251,33 @@ def _advice(ahead: Ahead, posterior: Posterior, ranked: list[RankedStep]) -> str
     return f"Next: {name}, {where}; it saves about {saving:.0f} on the way to the cause."
 
 
-def _why(ahead: Ahead, k: int) -> str:
+def _foresee(steps: Iterable[RankedStep], ahead: Ahead, posterior: Posterior, mended: Bools) -> dict[str, Prospect]:
+    """What each check among the steps, by id, would make of the causes; worked out for these few alone."""
+    at = {(choice.check.id, choice.place.name): k for k, choice in enumerate(ahead.choices.choices)}
+    shown = {step.id: at[step.id, step.where] for step in steps if step.kind == "check"}
+    picked = ahead.choices.pick(np.array(list(shown.values()), dtype=np.int64))
+    return dict(zip(shown, prospects(posterior, picked, mended), strict=True))
+
+
+def _why(prospect: Prospect, found: Suspects, check_id: str, before: Floats) -> str:
     """What the likeliest finding would point to, and what no finding would clear."""
-    view, check = ahead.view, ahead.choices.choices[k].check
-    start = int(ahead.choices.start[k])
-    joint = ahead.given[start : start + len(check.outcomes)] * view.weight
-    chance = joint.sum(axis=1)
-    at_fault = (joint @ view.members()) / np.maximum(chance, _LEAST)[:, None]
-    before = view.weight @ view.members()
-    said = list(check.outcomes.values())
-    finding = 1 + int(np.argmax(chance[1:]))
-    leader = int(np.argmax(at_fault[finding] - before))
+    said = list(found.knowledge.checks[check_id].outcomes.values())
+    finding = 1 + int(np.argmax(prospect.chance[1:]))
+    after = prospect.at_fault[finding]
+    leader = int(np.argmax(after - before))
     text = (
-        f"“{_capital(said[finding])}” ({chance[finding]:.0%} likely) would raise {_named(view, leader)} "
-        f"from {before[leader]:.0%} to {at_fault[finding, leader]:.0%}."
+        f"“{_capital(said[finding])}” ({prospect.chance[finding]:.0%} likely) would raise {_named(found, leader)} "
+        f"from {before[leader]:.0%} to {after[leader]:.0%}."
     )
-    return text + _cleared(view, said[0], before, at_fault[0])
+    return text + _cleared(found, said[0], before, prospect.at_fault[0])
 
 
-def _cleared(view: Outlook, said: str, before: Floats, after: Floats) -> str:
+def _cleared(found: Suspects, said: str, before: Floats, after: Floats) -> str:
     drop = before - after
-    cleared = [int(k) for k in np.argsort(-drop)[:2] if drop[k] > 0.02]
+    cleared = [int(k) for k in np.argsort(-drop, kind="stable")[:2] if drop[k] > 0.02]
     if not cleared:
         return ""
-    parts = [f"{_named(view, k)} from {before[k]:.0%} to {after[k]:.0%}" for k in cleared]
+    parts = [f"{_named(found, k)} from {before[k]:.0%} to {after[k]:.0%}" for k in cleared]
     return f" “{_capital(said)}” would lower {' and '.join(parts)}."
 
 
@@ -269,8 +286,8 @@ def _cautions(ahead: Ahead, names: Iterable[str]) -> tuple[str, ...]:
     return tuple(known[name].text for name in dict.fromkeys(names) if name in known)
 
 
-def _named(view: Outlook, row: int) -> str:
-    suspect = view.suspects.each[view.rows[row]]
+def _named(found: Suspects, row: int) -> str:
+    suspect = found.each[row]
     name = _lower(suspect.cause.name.split(" (")[0])
     return name if suspect.place.name == "engine" else f"{name} ({suspect.place.name})"
 
