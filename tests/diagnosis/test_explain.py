@@ -11,6 +11,7 @@ from firingend.diagnosis.diagnose import diagnose
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.explain import explain, for_customer, what_changed
 from firingend.diagnosis.knowledge import load
+from firingend.diagnosis.posterior import weigh
 from firingend.diagnosis.suspects import suspects
 from firingend.diagnosis.weighing import terms
 from firingend.errors import UserError
@@ -37,6 +38,22 @@ def test_factors_multiply_up_from_before_to_after_for_independent_pieces():
     told = explain(evidence, "clogged-air-filter")
     odds = lambda p: p / (1 - p)  # noqa: E731
     assert told.speaks_for[0].factor == pytest.approx(odds(told.after) / odds(told.before), rel=1e-9)
+
+
+@pytest.mark.parametrize("cause", ["clogged-air-filter", "fuel-pressure-regulator-stuck-high"])
+def test_each_factor_is_what_the_item_does_to_the_odds_left_by_all_others(cause):
+    evidence = Evidence(FOUR, RICH, {"black-smoke": True, "high-fuel-use": True}, (done("air-filter", "clean"),))
+    told = explain(evidence, cause)
+    found = suspects(load(), FOUR)
+    items = list(terms(found, evidence))
+    (row,) = found.index(cause, "engine")
+    factors = {reason.what: reason.factor for reason in (*told.speaks_for, *told.speaks_against)}
+    assert factors
+    for k, item in enumerate(items):
+        if item.what in factors:
+            without = float(weigh(found, items[:k] + items[k + 1 :]).at_fault()[row])
+            odds = told.after / (1 - told.after) / (without / (1 - without))
+            assert factors[item.what] == pytest.approx(odds, rel=1e-9)
 
 
 def test_a_cause_that_cannot_be_there_is_refused():
@@ -89,8 +106,12 @@ def test_questions_are_not_asked_twice_and_tell_something():
     assert asked[0][0] not in {name for name, _ in diagnose(answered).questions}
 
 
-def test_probabilities_of_an_explanation_are_the_single_fault_ones():
+def test_probabilities_of_an_explanation_are_those_of_the_table():
     evidence = Evidence(FOUR, RICH)
     told = explain(evidence, "fuel-pressure-regulator-stuck-high")
     assert 0 < told.before < told.after < 1
+    nothing_known = Evidence(FOUR)
+    for known, said in ((nothing_known, told.before), (evidence, told.after)):
+        listed = {cause.id: cause.probability for cause in diagnose(known).causes}
+        assert said == pytest.approx(listed["fuel-pressure-regulator-stuck-high"], rel=1e-12)
     assert np.isfinite([r.factor for r in (*told.speaks_for, *told.speaks_against)]).all()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,14 +10,15 @@ from firingend.diagnosis.diagnosis import Diagnosis, RankedCause
 from firingend.diagnosis.evidence import Evidence
 from firingend.diagnosis.knowledge import Knowledge, load
 from firingend.diagnosis.measured import with_measured_outcomes
-from firingend.diagnosis.posterior import prior_balance
-from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, Floats, Suspects, suspects
+from firingend.diagnosis.posterior import Posterior, prior_balance, weigh
+from firingend.diagnosis.suspects import HEALTHY, NOTHING_LISTED, Floats, suspects
 from firingend.diagnosis.terms import Term
 from firingend.diagnosis.weighing import terms
 from firingend.errors import UserError
 
 _SAYS_NOTHING = 1.1
 _MOVED = 0.02
+_NEVER = 1e-300
 _WORDS = ((10.0, "strongly"), (3.0, "clearly"), (1.5, "somewhat"), (0.0, "slightly"))
 
 
@@ -44,7 +44,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """Why one cause at one place is as likely as it is; strongest reasons first."""
+    """Why one cause at one place is as likely as it is; strongest reasons first.
+
+    ``before`` and ``after`` are its probability, alone or with another cause, as the table of causes has it.
+    """
 
     cause: str
     name: str
@@ -78,46 +81,40 @@ def explain(evidence: Evidence, cause: str, where: str = "engine", knowledge: Kn
     if not rows:
         raise UserError(f'"{cause}" does not apply to this engine', "ask for a cause that does")
     items = list(terms(found, with_measured_outcomes(evidence, known)))
-    single = _single_logs(found, items)
-    total = single.sum(axis=0) + _log_prior(found)
-    after = np.exp(total - total.max())
-    after /= after.sum()
+    posterior = weigh(found, items)
+    after = posterior.at_fault()
     row = max(rows, key=lambda k: float(after[k]))
-    reasons = [_reason(item.what, single[k], total, row) for k, item in enumerate(items)]
+    reasons = [_reason(item, posterior, row) for item in items]
     reasons = [r for r in reasons if r.factor > _SAYS_NOTHING or r.factor < 1 / _SAYS_NOTHING]
     suspect = found.each[row]
     return Explanation(
         cause=suspect.cause.id,
         name=suspect.cause.name,
         where=suspect.place.name,
-        before=float(np.exp(_log_prior(found)[row])),
+        before=float(prior_balance(found).posterior().at_fault()[row]),
         after=float(after[row]),
         speaks_for=tuple(sorted((r for r in reasons if r.factor > 1), key=lambda r: -r.factor)),
         speaks_against=tuple(sorted((r for r in reasons if r.factor < 1), key=lambda r: r.factor)),
     )
 
 
-def _log_prior(found: Suspects) -> Floats:
-    prior = prior_balance(found, pairs=False).posterior()
-    return np.asarray(np.log(np.append(prior.single, [prior.healthy, prior.nothing_listed])))
-
-
-def _single_logs(found: Suspects, items: Sequence[Term]) -> Floats:
-    """(items, n + 2) log likelihood under each suspect alone, "healthy" and "nothing listed"."""
-    rows = [np.log(np.append(item.single(), item.neither())) for item in items]
-    return np.array(rows).reshape(-1, len(found) + 2)
-
-
-def _reason(what: str, logs: Floats, total: Floats, row: int) -> Reason:
-    """The item's factor for one suspect against all others, weighed as all the other evidence leaves them."""
-    without = total - logs
-    others = np.delete(np.arange(len(total)), row)
-    weight = np.exp(without[others] - without[others].max())
-    elsewhere = float(weight @ np.exp(logs[others]) / weight.sum())
-    factor = float(np.exp(logs[row])) / elsewhere
+def _reason(item: Term, posterior: Posterior, row: int) -> Reason:
+    """What the item does to the odds of one suspect, weighed as all the other evidence leaves the others."""
+    neither = np.array([posterior.healthy, posterior.nothing_listed])
+    now = _odds(posterior.single, posterior.pair, neither, row)
+    single, pair = posterior.single / item.single(), posterior.pair / item.pair()
+    factor = now / _odds(single, pair, neither / np.array(item.neither()), row)
     size = max(factor, 1 / factor)
     words = next(word for limit, word in _WORDS if size >= limit)
-    return Reason(what, factor, f"{words} {'for' if factor > 1 else 'against'}")
+    return Reason(item.what, factor, f"{words} {'for' if factor > 1 else 'against'}")
+
+
+def _odds(single: Floats, pair: Floats, neither: Floats, row: int) -> float:
+    """Weight of everything that one suspect is part of, over the weight of everything else."""
+    part = single[row] + pair[row].sum() + pair[:, row].sum()
+    others = np.arange(len(single)) != row
+    rest = single[others].sum() + others @ pair @ others + neither.sum()
+    return max(float(part), _NEVER) / max(float(rest), _NEVER)
 
 
 def what_changed(before: Diagnosis, after: Diagnosis) -> tuple[str, ...]:
