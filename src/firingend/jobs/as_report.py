@@ -11,7 +11,7 @@ from firingend.cases.case import CaseResult
 from firingend.errors import CaseError, PhotoError
 from firingend.jobs.as_case import assess_job
 from firingend.jobs.card import STAGES, JobCard, Stage
-from firingend.jobs.currencies import major
+from firingend.jobs.currencies import major, minor
 from firingend.jobs.job import Job
 from firingend.jobs.store import Store
 from firingend.reading.reading import Box, PhotoReading, Reading, Zone
@@ -71,6 +71,7 @@ def job_facts(job: Job, later: tuple[Look, ...] = ()) -> JobFacts:
         rate=major(card.rates.hour_minor, currency),
         spent=major(card.spent_minor, currency),
         currency=currency,
+        digits=len(str(minor(1, currency))) - 1,
         notes=tuple(each.text for each in card.notes.values()),
         later=later,
     )

@@ -11,17 +11,19 @@ from typing import Final
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.diagnosis import Diagnosis
 from firingend.diagnosis.knowledge import Knowledge, load
+from firingend.diagnosis.suspects import HEALTHY as NOTHING_WRONG
+from firingend.diagnosis.suspects import NOTHING_LISTED
 from firingend.engine.build import list_cylinders
 from firingend.labels import UNREADABLE
 from firingend.reading.reading import Reading
 from firingend.report import customer_words, words
 from firingend.report.content import Cost, Fact, Pair, Shot
-from firingend.report.figures import NBSP, minutes, money
+from firingend.report.figures import NBSP, bill_amount, minutes, money
 from firingend.report.job_facts import JobFacts
 from firingend.report.naming import cause_name, check_name, everywhere, place
 from firingend.report.photographs import Shown, show_plugs
 from firingend.report.plain import one_line, plain, sentence
-from firingend.report.repair import LATER_SIDE, costs
+from firingend.report.repair import HEALTHY, LATER_SIDE, costs, not_seen_again
 from firingend.report.versions import program_version
 
 MOST_PLUGS: Final = 8
@@ -122,7 +124,7 @@ def _facts(result: CaseResult, day: date, job: JobFacts | None) -> tuple[Fact, .
 def _found(result: CaseResult, known: Knowledge, job: JobFacts | None) -> tuple[str, ...]:
     said = [_causes(result.diagnosis, known, job), _seen(result.readings, past=bool(job and job.later))]
     if job is not None:
-        said.append(_after(job))
+        said.append(_after(result, job))
     return tuple(text for text in said if text)
 
 
@@ -130,10 +132,13 @@ def _causes(diagnosis: Diagnosis, known: Knowledge, job: JobFacts | None) -> str
     if job is not None and job.found:
         named = [_where(_simple(cause_name(each.cause, known)), each.where) for each in job.found[:3]]
         return f"The cause: {'; '.join(named)}."
-    named = [_where(_simple(cause.name), cause.where) for cause in diagnosis.causes[:3]]
+    if diagnosis.causes and diagnosis.causes[0].id == NOTHING_WRONG:
+        return "No fault was found so far."
+    listed = [cause for cause in diagnosis.causes if cause.id not in (NOTHING_LISTED, NOTHING_WRONG)]
+    named = [_where(_simple(cause.name), cause.where) for cause in listed[:3]]
     if not named:
         return "The cause is not known yet."
-    if diagnosis.causes[0].probability >= _LIKELY:
+    if listed[0].probability >= _LIKELY:
         return f"Not proven yet; most likely: {named[0]}."
     return f"Not proven yet; possible are: {'; '.join(named)}."
 
@@ -164,21 +169,29 @@ def _seen(readings: Mapping[int, Reading], past: bool) -> str:
     if len(groups) == 1 and len(readings) > 1:
         label = next(iter(groups))
         return f"{'Before the repair all' if past else 'All'} spark plugs {be[1]} {customer_words.SEEN[label]}."
-    order = sorted(groups, key=lambda label: (label == UNREADABLE, label == "normal-tan"))
+    order = sorted(groups, key=lambda label: (label == UNREADABLE, label == HEALTHY))
     said = [
-        f"spark plug{'s' if len(groups[label]) > 1 else ''} {list_cylinders(tuple(groups[label]))}"
-        f" {be[len(groups[label]) > 1]} {customer_words.SEEN[label]}"
+        (
+            f"spark plug{'s' if len(groups[label]) > 1 else ''} {list_cylinders(tuple(groups[label]))}"
+            if len(readings) > 1
+            else "the spark plug"
+        )
+        + f" {be[len(groups[label]) > 1]} {customer_words.SEEN[label]}"
         for label in order
     ]
     return sentence(("before the repair " if past else "") + "; ".join(said))
 
 
-def _after(job: JobFacts) -> str:
+def _after(result: CaseResult, job: JobFacts) -> str:
     if not job.later:
         return "Whether it is cured shows when fresh plugs have run and are looked at again." if job.repaired else ""
+    if missing := not_seen_again(result, job.later[-1].result):
+        many = len(missing) > 1
+        plugs = f"spark plug{'s' if many else ''} {list_cylinders(missing)}"
+        return f"After the repair {plugs} {'have' if many else 'has'} yet to be looked at: only that shows the cure."
     readings = job.later[-1].result.readings
     readable = [reading.label for reading in readings.values() if reading.label != UNREADABLE]
-    if readable and all(label == "normal-tan" for label in readable):
+    if readable and all(label == HEALTHY for label in readable):
         partly = "" if len(readable) == len(job.later[-1].result.case.engine.cylinders) else " that could be read"
         return f"After the repair all plugs{partly} look healthy."
     return f"After the repair: {_seen(readings, past=False)}"
@@ -193,7 +206,7 @@ def _plugs(result: CaseResult, job: JobFacts | None) -> tuple[tuple[Pair, ...], 
     looks = [("Before" if last else "", result)] + ([("After", last.result)] if last else [])
     pictures = [show_plugs(each, side=LATER_SIDE) for _, each in looks]
     known = [c for c in result.case.engine.cylinders if any(c in each.readings for _, each in looks)]
-    odd = [c for c in known if c in result.readings and result.readings[c].label != "normal-tan"]
+    odd = [c for c in known if c in result.readings and result.readings[c].label != HEALTHY]
     chosen = known if len(known) <= MOST_PLUGS else sorted([*odd, *(c for c in known if c not in odd)][:MOST_PLUGS])
     shown = (
         Pair(
@@ -237,11 +250,15 @@ def _next(diagnosis: Diagnosis) -> tuple[str, ...]:
 
 def _costs(diagnosis: Diagnosis, rate: float, job: JobFacts | None) -> tuple[tuple[Cost, ...], str, str]:
     if job is not None and (job.work or job.parts):
-        lines = tuple(Cost(_cut(each.what, 60), each.how_much, each.amount) for each in costs(job))
+        lines = tuple(Cost(_cut(each.what, 60), _how_much(each), each.amount) for each in costs(job))
         if len(lines) > _MOST_COSTS:
             rest = len(lines) - _MOST_COSTS + 1
             lines = (*lines[: _MOST_COSTS - 1], Cost(f"{rest} more lines", "", "in the total"))
-        return lines, money(job.spent, job.currency), "As written on the job card; the invoice is what counts."
+        return (
+            lines,
+            bill_amount(job.spent, job.currency, job.digits),
+            "As written on the job card; the invoice is what counts.",
+        )
     if not diagnosis.next:
         return (), "", "Nothing has been written down yet."
     first, currency = diagnosis.next[0], one_line(diagnosis.currency)[:8]
@@ -253,6 +270,13 @@ def _costs(diagnosis: Diagnosis, rate: float, job: JobFacts | None) -> tuple[tup
         f" engine is repaired, work and parts may come to about {money(first.expected_cost, currency)}. This is an"
         " estimate, not an offer.",
     )
+
+
+def _how_much(cost: Cost) -> str:
+    """Minutes of work, or the number of parts where it is more than one."""
+    if cost.how_much == "1":
+        return ""
+    return f"{cost.how_much} pieces" if cost.how_much.isdigit() else cost.how_much
 
 
 def _watch(result: CaseResult) -> tuple[str, ...]:

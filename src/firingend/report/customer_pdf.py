@@ -18,8 +18,13 @@ from firingend.report.repair_on_paper import print_shot
 from firingend.report.sheet import INK, RULE, SOFT, WASH, Line, Paper, Sheet
 
 _GAP: Final = 8.0
-_SCALES: Final = ((1.12, 56.0), (1.05, 46.0), (1.0, 42.0), (0.94, 36.0), (0.88, 30.0), (0.8, 24.0), (0.72, 18.0))
-"""Scale of the type and largest side of a picture in mm, tried in turn until the page holds everything."""
+_SCALES: Final = (1.05, 1.0, 0.95, 0.9, 0.85, 0.8, 0.72, 0.64)
+"""Scales of the type, tried in turn until the page holds everything."""
+
+_SMALLEST: Final = {1: 42.0, 2: 42.0, 3: 32.0}
+_SMALLEST_OF_MANY: Final = 27.0
+_LARGEST: Final = 56.0
+"""Side of a picture in mm; what room is left on the page goes to the pictures."""
 
 _SIGNATURES: Final = 26.0
 
@@ -50,11 +55,7 @@ def render_customer_pdf(content: CustomerContent, paper: Paper = "A4", made_at: 
     made_at
         Creation time in the file's properties; now when None.
     """
-    for scale, side in _SCALES:
-        page = _Page(paper, content, scale, side)
-        if page.fits:
-            break
-    sheet = page.sheet
+    sheet = _fitting(paper, content)
     sheet.set_title(content.title)
     sheet.set_lang("en")
     sheet.set_creator("firingend")
@@ -62,13 +63,41 @@ def render_customer_pdf(content: CustomerContent, paper: Paper = "A4", made_at: 
     return bytes(sheet.output())
 
 
+def _fitting(paper: Paper, content: CustomerContent) -> Sheet:
+    """The page in the largest type that holds everything, with pictures as large as the room that is left."""
+    smallest = _SMALLEST.get(len(content.plugs), _SMALLEST_OF_MANY)
+    page = _Page(paper, content, _SCALES[0], smallest)
+    for scale in _SCALES[1:]:
+        if page.fits:
+            break
+        page.sheet.throw_away()
+        page = _Page(paper, content, scale, smallest)
+    if page.fits and page.picture_rows and page.room > 1:
+        larger = _Page(paper, content, page.scale, min(_LARGEST, smallest + page.room / page.picture_rows))
+        page, other = (larger, page) if larger.fits else (page, larger)
+        other.sheet.throw_away()
+    return page.sheet
+
+
 class _Page:
-    """One try at the page, in one scale."""
+    """One try at the page, in one scale.
+
+    Attributes
+    ----------
+    fits
+        Whether everything stands on it.
+    room
+        Height in mm that is left above the signatures; below 0 where something is missing.
+    picture_rows
+        Rows of pictures on it.
+    """
 
     def __init__(self, paper: Paper, content: CustomerContent, scale: float, side: float) -> None:
         self.sheet = Sheet(paper, content.title)
         self.scale = scale
         self.left, self.width = self.sheet.l_margin, self.sheet.epw
+        self.room = float("inf")
+        self.picture_rows = 0
         self._head(content)
         self._section("What we found", self._paragraphs(content.found, first_bold=True))
         self._plugs(content, side)
@@ -86,7 +115,7 @@ class _Page:
         ]
         self.sheet.set_y(max(ends) + 3 * scale)
         self._foot(content)
-        self.fits = self.sheet.pages_count == 1 and self._room >= 0
+        self.fits = self.sheet.pages_count == 1 and self.room >= 0
 
     def _line(
         self, text: str, size: float = 10.0, *, bold: bool = False, soft: bool = False, after: float = 1.2
@@ -164,6 +193,7 @@ class _Page:
         ]
         pictures = any(shot.picture is not None for shot, _ in cells)
         tall = side if pictures else 0.0
+        self.picture_rows += pictures
         under = max(sheet.height(lines, side) for lines in captions)
         sheet.keep(tall + under + 2)
         top = sheet.y
@@ -187,7 +217,7 @@ class _Page:
         pad = 3.0 if framed else 0.0
         tall = sheet.height([head, *lines], width - 2 * pad) + 3 * self.scale
         if top + tall > sheet.page_break_trigger:
-            self._room = -1.0
+            self.room = -1.0
             return top + tall
         self._rule(x, width, top, framed, tall)
         sheet.set_y(top + 1.4 * self.scale)
@@ -210,7 +240,7 @@ class _Page:
         rows = [(f"{cost.what}{f' ({cost.how_much})' if cost.how_much else ''}", cost.amount) for cost in content.costs]
         tall = 7 * self.scale + pitch * (len(rows) + bool(content.total)) + sheet.height(note, width) + 2
         if top + tall > sheet.page_break_trigger:
-            self._room = -1.0
+            self.room = -1.0
             return top + tall
         self._rule(x, width, top, False, tall)
         sheet.set_y(top + 1.4 * self.scale)
@@ -241,8 +271,6 @@ class _Page:
 
     # -- foot -----------------------------------------------------------------------------------------------
 
-    _room: float = 0.0
-
     def _foot(self, content: CustomerContent) -> None:
         """The statement and the lines to sign on, at the bottom of the page."""
         sheet = self.sheet
@@ -250,8 +278,8 @@ class _Page:
         tall = sheet.height(texts, self.width - 8) + 4
         bottom = sheet.page_break_trigger
         room = bottom - sheet.y - tall - _SIGNATURES
-        self._room = min(self._room, room)
-        if self._room < 0:
+        self.room = min(self.room, room)
+        if self.room < 0:
             return
         top = sheet.y + min(room, 6.0)
         sheet.set_fill_color(*WASH)

@@ -22,7 +22,7 @@ SEEN: Final = {
     "rich-carbon": "black with soot: too much fuel, too little air or a weak spark",
     "oil-fouled": "oily: engine oil gets into the cylinder",
     "wet": "wet with fuel: fuel arrived and did not burn",
-    UNREADABLE: "not to be read from the picture",
+    UNREADABLE: "not clear from the picture",
 }
 """What a plug showed, after "The spark plug of cylinder 2 was …"."""
 

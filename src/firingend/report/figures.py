@@ -71,3 +71,16 @@ def money(amount: float, currency: str) -> str:
         return "nothing"
     figure = f"{amount:,.0f}" if abs(amount) >= 10 or float(amount).is_integer() else f"{amount:,.2f}"
     return f"{figure}{NBSP}{currency}".rstrip()
+
+
+def bill_amount(amount: float, currency: str, digits: int = 2) -> str:
+    """An amount as it stands on a bill: to the cent, or to whatever the currency's smallest coin is.
+
+    Examples
+    --------
+    >>> bill_amount(1234.4, "EUR"), bill_amount(0, "EUR"), bill_amount(1200, "JPY", 0)
+    ('1,234.40\\xa0EUR', '0.00\\xa0EUR', '1,200\\xa0JPY')
+    """
+    if not math.isfinite(amount):
+        return "not known"
+    return f"{amount:,.{digits}f}{NBSP}{currency}".rstrip()

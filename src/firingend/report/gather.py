@@ -67,7 +67,7 @@ def gather(
     over = job is not None and job.repaired
     return Content(
         title=one_line(case.name) or one_line(case.engine.name) or "Engine",
-        facts=(*(_job_facts(job) if job else ()), *_facts(result, known, day)),
+        facts=_job_facts(job, result, known, day) if job else _facts(result, known, day),
         sentence=head,
         sentence_more=rest,
         pattern=_pattern(result),
@@ -117,11 +117,13 @@ def _facts(result: CaseResult, known: Knowledge, day: date) -> tuple[Fact, ...]:
     return tuple(fact for fact in facts if fact.value)
 
 
-def _job_facts(job: JobFacts) -> tuple[Fact, ...]:
+def _job_facts(job: JobFacts, result: CaseResult, known: Knowledge, day: date) -> tuple[Fact, ...]:
     opened = words.date_words(job.opened.year, job.opened.month, job.opened.day)
     customer = "; ".join(text for text in (one_line(job.customer), one_line(job.mark)) if text)
-    facts = (Fact("Job", f"{job.number}, opened {opened}, {job.status}"), Fact("Customer and mark", customer))
-    return tuple(fact for fact in facts if fact.value)
+    head = (Fact("Job", f"{job.number}, opened {opened}, {job.status}"), Fact("Customer and mark", customer))
+    # The store calls photographs by their hash, which tells nobody anything.
+    rest = (fact for fact in _facts(result, known, day) if fact.name != "Photographs")
+    return (*(fact for fact in head if fact.value), *rest)
 
 
 def _symptom(key: str, known: Knowledge) -> str:

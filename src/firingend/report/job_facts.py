@@ -57,6 +57,8 @@ class JobFacts:
         What was repaired, in words; may be empty.
     rate, spent
         What an hour of work and the whole job cost, in ``currency``.
+    digits
+        Digits after the point that amounts in the currency have.
     later
         The plugs after the repair and later still.
     """
@@ -74,6 +76,7 @@ class JobFacts:
     rate: float = 0.0
     spent: float = 0.0
     currency: str = ""
+    digits: int = 2
     notes: tuple[str, ...] = ()
     later: tuple[Look, ...] = ()
 

@@ -7,9 +7,10 @@ from typing import Final
 
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.knowledge import Knowledge
+from firingend.engine.build import list_cylinders
 from firingend.labels import UNREADABLE
 from firingend.report.content import Cost, Fact, Pair, Repair, Shot
-from firingend.report.figures import minutes, money
+from firingend.report.figures import bill_amount, minutes
 from firingend.report.job_facts import JobFacts, Look
 from firingend.report.naming import cause_name, place
 from firingend.report.photographs import Shown, show_plugs
@@ -20,7 +21,8 @@ MOST_PAIRS: Final = 8
 LATER_SIDE: Final = 360
 """Side in pixels of a picture taken after the repair: it stands beside the large ones, smaller."""
 
-_HEALTHY: Final = "normal-tan"
+HEALTHY: Final = "normal-tan"
+"""The label of a plug from an engine in order."""
 
 
 def repair_of(result: CaseResult, shown: Mapping[int, Shown], job: JobFacts, known: Knowledge) -> Repair:
@@ -39,10 +41,12 @@ def repair_of(result: CaseResult, shown: Mapping[int, Shown], job: JobFacts, kno
         causes=tuple(Fact(cause_name(each.cause, known), place(each.where)) for each in job.found),
         done=plain(job.fixed),
         costs=costs(job),
-        total=f"{minutes(job.minutes)}, {money(job.spent, job.currency)}" if job.work or job.parts else "",
+        total=f"{minutes(job.minutes)}, {bill_amount(job.spent, job.currency, job.digits)}"
+        if job.work or job.parts
+        else "",
         after=tuple(Fact(sentence(look.when)[:-1], look.result.comparison.sentence) for look in job.later),
         pairs=pairs(result, shown, job.later),
-        proof=proof(job),
+        proof=proof(result, job),
         notes=tuple(text for text in map(plain, job.notes) if text),
     )
 
@@ -50,31 +54,51 @@ def repair_of(result: CaseResult, shown: Mapping[int, Shown], job: JobFacts, kno
 def costs(job: JobFacts) -> tuple[Cost, ...]:
     """Working time and parts, a line each."""
     work = (
-        Cost(one_line(each.what), minutes(each.minutes), money(each.minutes * job.rate / 60, job.currency))
+        Cost(
+            one_line(each.what),
+            minutes(each.minutes),
+            bill_amount(each.minutes * job.rate / 60, job.currency, job.digits),
+        )
         for each in job.work
     )
     parts = (
-        Cost(one_line(each.name), str(each.count), money(each.cost, job.currency) if each.cost else "no charge written")
+        Cost(one_line(each.name), str(each.count), bill_amount(each.cost, job.currency, job.digits))
         for each in job.parts
     )
     return (*work, *parts)
 
 
-def proof(job: JobFacts) -> str:
-    """Whether the second look proves the repair."""
+def proof(result: CaseResult, job: JobFacts) -> str:
+    """Whether the plugs after the repair prove it, in a sentence."""
     if not job.later:
         return (
             "The plugs have not been looked at again. Fit fresh plugs, run the engine as it is used, and read them:"
             " only that proves a repair."
         )
-    labels = [reading.label for reading in job.later[-1].result.readings.values()]
-    seen = [label for label in labels if label != UNREADABLE]
+    last = job.later[-1].result
+    if missing := not_seen_again(result, last):
+        return f"{_plugs_of(missing)} not been read again: the plugs do not prove the repair yet."
+    seen = [reading.label for reading in last.readings.values() if reading.label != UNREADABLE]
     if not seen:
-        return "The plugs could not be read after the repair, so it is not proved by them."
-    if all(label == _HEALTHY for label in seen):
-        missing = "" if len(seen) == len(job.later[-1].result.case.engine.cylinders) else " that could be read"
-        return f"Every plug{missing} is tan after the repair: the plugs bear it out."
+        return "No plug could be read after the repair: the plugs do not prove it yet."
+    if all(label == HEALTHY for label in seen):
+        partly = "" if len(seen) == len(last.case.engine.cylinders) else " that was read"
+        return f"Every plug{partly} is tan after the repair: the plugs bear it out."
     return "Not every plug is tan after the repair: look on."
+
+
+def not_seen_again(before: CaseResult, after: CaseResult) -> tuple[int, ...]:
+    """Cylinders whose plug was not tan before and has not been read since: only these can prove a repair."""
+    again = {cylinder for cylinder, reading in after.readings.items() if reading.label != UNREADABLE}
+    return tuple(
+        c for c, reading in before.readings.items() if reading.label not in (HEALTHY, UNREADABLE) and c not in again
+    )
+
+
+def _plugs_of(cylinders: tuple[int, ...]) -> str:
+    if len(cylinders) == 1:
+        return f"The plug of cylinder {cylinders[0]} has"
+    return f"The plugs of cylinders {list_cylinders(cylinders)} have"
 
 
 def pairs(result: CaseResult, shown: Mapping[int, Shown], later: Sequence[Look]) -> tuple[Pair, ...]:
@@ -113,6 +137,6 @@ def _worth_showing(result: CaseResult, later: Sequence[Look]) -> tuple[int, ...]
 
     def changed(cylinder: int) -> bool:
         looks = (result.readings, *(look.result.readings for look in later))
-        return any(cylinder in readings and readings[cylinder].label != _HEALTHY for readings in looks)
+        return any(cylinder in readings and readings[cylinder].label != HEALTHY for readings in looks)
 
     return tuple([c for c in again if changed(c)] or again)[:MOST_PAIRS]

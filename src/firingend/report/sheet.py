@@ -85,6 +85,12 @@ class Sheet(FPDF):
         self.cell(40, 4, f"Page {self.page_no()} of {_PAGES}")
         self.cell(self.epw - 40, 4, self._foot_shown, align="R")
 
+    def throw_away(self) -> None:
+        """Let go of the font files of pages that will not be written out."""
+        for font in self.fonts.values():
+            if isinstance(font, TTFFont):
+                font.close()
+
     # -- measuring ------------------------------------------------------------------------------------------
 
     @property
