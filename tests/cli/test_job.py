@@ -284,3 +284,32 @@ def test_what_cannot_be_done_is_said_in_one_line(say, arguments, message, tmp_pa
     said = say(*arguments, code=1)
     assert message in said
     assert said.count("\n") == 1
+
+
+def test_a_job_becomes_a_report_for_either_reader(say, tmp_path):
+    say("job", "new", "--engine", "pump engine", "--cylinders", "2", "--customer", "yard 4")
+    say("job", "note", "1", "--plug", "1", "wet")
+    say("job", "note", "1", "--plug", "2", "normal-tan")
+    say(
+        "job",
+        "note",
+        "1",
+        "--found",
+        "dead-coil",
+        "--where",
+        "cylinder 1",
+        "--fixed",
+        "Coil renewed",
+        "--status",
+        "fixed",
+    )
+    say("job", "note", "1", "--plug", "1", "normal-tan", "--stage", "after")
+    for whose, said in (("workshop", "the plugs bear it out"), ("customer", "After the repair all plugs")):
+        out = tmp_path / f"{whose}.html"
+        say("job", "export", "1", str(out), "--for", whose)
+        page = out.read_text("utf-8")
+        assert "Coil renewed" in page
+        assert "yard 4" in page
+        assert said in page
+    say("job", "export", "1", str(tmp_path / "page.pdf"), "--for", "customer", "--paper", "Letter")
+    assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF-")
