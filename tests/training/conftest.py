@@ -23,3 +23,15 @@ def toy_set(tmp_path_factory):
     from toy_set import draw_toy_set
 
     return draw_toy_set(tmp_path_factory.mktemp("toy") / "set", 72)
+
+
+@pytest.fixture(scope="session")
+def reader_run(toy_set, tmp_path_factory):
+    """A small reader that has learned the toy set."""
+    from firingend_training.train import main
+    from toy_set import settings_of
+
+    run = tmp_path_factory.mktemp("runs") / "reader"
+    small = settings_of(crop=64, batch=24, steps=45, head_first=0.3, photometric=0.3, held_apart=0.2)
+    main(["reader", "--set", str(toy_set), "--out", str(run), "--device", "cpu", *small])
+    return run

@@ -12,18 +12,7 @@ from firingend_training.networks import FinderForExport
 from firingend_training.picture_store import NONE, load_regions, load_wholes
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
 from firingend_training.train import main, overridden
-
-
-def settings_of(**changes):
-    return [f"--setting={name}={value}" for name, value in changes.items()]
-
-
-@pytest.fixture(scope="module")
-def reader_run(toy_set, tmp_path_factory):
-    run = tmp_path_factory.mktemp("runs") / "reader"
-    small = settings_of(crop=64, batch=24, steps=45, head_first=0.3, photometric=0.3, held_apart=0.2)
-    main(["reader", "--set", str(toy_set), "--out", str(run), "--device", "cpu", *small])
-    return run
+from toy_set import settings_of
 
 
 @pytest.fixture(scope="module")

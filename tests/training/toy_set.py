@@ -64,3 +64,8 @@ def _draw_plug(picture, mask, scene, rng, side):
     box = (float(x - outer), float(y - outer), float(x + outer), float(y + outer))
     nose = int((mask == mask_value(0, "nose")).sum())
     return PlugTruth(scene, label, ceramic, surface, box, (0.0, 0.0), 0.0, nose, 0.5)
+
+
+def settings_of(**changes):
+    """Command-line arguments for settings."""
+    return [f"--setting={name}={value}" for name, value in changes.items()]

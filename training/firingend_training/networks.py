@@ -100,6 +100,12 @@ class ReaderNet(nn.Module):
 
     def forward(self, crops: Tensor) -> ReaderOutput:
         """(N, 3, S, S) normalised by (x - 127) / 128 → logits."""
+        facts, parts = self.facts(crops)
+        shared = self.shared(facts)
+        return ReaderOutput(**{name: head(shared) for name, head in self.heads.items()}, parts=parts)
+
+    def facts(self, crops: Tensor) -> tuple[Tensor, Tensor]:
+        """(N, 3, S, S) → what the heads are fed with (N, F), and the part maps."""
         features = self.body(crops)
         parts = self.parts(self.merge(features))
         masks = parts.detach().float().softmax(1)  # the heads may not bend the masks to their liking
@@ -108,8 +114,7 @@ class ReaderNet(nn.Module):
             facts += [pooled_under(masks, features[16], group) for group in POOLED]
         if self.settings.measured:
             facts.append(measured_under(masks, crops))
-        shared = self.shared(torch.cat([f.to(facts[0].dtype) for f in facts], 1))
-        return ReaderOutput(**{name: head(shared) for name, head in self.heads.items()}, parts=parts)
+        return torch.cat([f.to(facts[0].dtype) for f in facts], 1), parts
 
     def head_parameters(self) -> list[nn.Parameter]:
         """Everything but the pretrained body."""

@@ -1,0 +1,188 @@
+"""Tune a trained reader's heads on further pictures: ``python -m firingend_training.tune_heads --start RUN --set SET``.
+
+The body, and with it what ImageNet and the large training taught, stays as it is: what it says of every crop is worked
+out once, several times roughed up, and only the small layers behind it learn. Minutes on a processor, where a whole
+training takes a graphics card. The heads are held near where they started, so that a small set cannot undo a large one.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import onnxruntime
+import torch
+from torch import Tensor, nn
+from tqdm import tqdm
+
+from firingend.evaluation.metrics import balanced_accuracy
+from firingend.labels import LABELS
+from firingend_training import reader_task
+from firingend_training.augment import normalised, photometric
+from firingend_training.export import export_network, load_reader
+from firingend_training.networks import ReaderNet, ReaderOutput
+from firingend_training.optimise import rate_factor
+from firingend_training.picture_store import NONE, Regions, held_apart, load_regions
+
+AT_ONCE: Final = 32
+CARRIED: Final = ("settings.json", "apart.npz")
+"""Files that go along unchanged. The scenes kept apart there are many more than a further set has: temperatures and
+thresholds fitted on them are the better ones, as long as the heads stay near."""
+
+
+@dataclass(frozen=True, slots=True)
+class TuneSettings:
+    """How the heads are tuned; saved beside the weights."""
+
+    views: int = 4
+    """Roughed-up copies of every crop, beside the plain one."""
+    steps: int = 600
+    batch: int = 256
+    rate: float = 3e-4
+    anchor: float = 0.01
+    """Weight of the squared distance from the weights they started with."""
+    held_apart: float = 0.15
+    seed: int = 0
+
+
+class Facts(nn.Module):
+    """The reader without its heads."""
+
+    def __init__(self, net: ReaderNet) -> None:
+        super().__init__()
+        self.net = net
+
+    def forward(self, crops: Tensor) -> tuple[Tensor]:
+        """(N, 3, S, S) → (N, F), what the heads are fed with."""
+        return (self.net.facts(crops)[0],)
+
+
+class Heads(nn.Module):
+    """The reader behind ``Facts``."""
+
+    def __init__(self, net: ReaderNet) -> None:
+        super().__init__()
+        self.shared, self.heads = net.shared, net.heads
+
+    def forward(self, facts: Tensor) -> ReaderOutput:
+        """(N, F) → logits; the part maps are zeros, for the loss to pass over."""
+        shared = self.shared(facts)
+        parts = torch.zeros(len(facts), 7, 1, 1)
+        return ReaderOutput(**{name: head(shared) for name, head in self.heads.items()}, parts=parts)
+
+
+def facts_of(net: ReaderNet, regions: Regions, settings: TuneSettings) -> Tensor:
+    """(1 + views, n, F): what the body says of every region, plain first, then roughed up."""
+    tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
+    side = net.settings.crop
+    with tempfile.TemporaryDirectory(prefix="firingend-") as folder:
+        path = Path(folder) / "facts.onnx"  # several times as fast on a processor as torch
+        example = torch.zeros(2, 3, side, side)
+        export_network(Facts(net).eval(), example, path, inputs="crops", outputs=("facts",), free={0: "n"})
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = torch.get_num_threads()
+        session = onnxruntime.InferenceSession(path.read_bytes(), options, providers=["CPUExecutionProvider"])
+    views = []
+    for view in tqdm(range(1 + settings.views), desc="views"):
+        found = []
+        for rows in torch.arange(len(regions)).split(AT_ONCE):
+            crops, _ = tensors.crops(rows, net.settings, jitter=1.0 if view else 0.0)
+            crops = photometric(crops, net.settings.photometric) if view else crops
+            found.append(session.run(None, {"crops": normalised(crops).numpy()})[0])
+        views.append(np.concatenate(found))
+    return torch.from_numpy(np.stack(views))
+
+
+def batches(
+    facts: Tensor, targets: dict[str, Tensor], rows: Tensor, weights: Tensor, settings: TuneSettings
+) -> Iterator[tuple[Tensor, ...]]:
+    """Endless batches as ``reader_task.loss_of`` wants them, the crops' facts in the crops' place."""
+    masks = torch.full((settings.batch, 1, 1), 255)
+    masks[0] = 0  # at least one cell must be known
+    while True:
+        chosen = rows[torch.multinomial(weights, settings.batch, replacement=True)]
+        view = torch.randint(0, len(facts), (settings.batch,))
+        yield (facts[view, chosen], masks, *(target[chosen] for target in targets.values()))
+
+
+def tune(start: Path, sets: Sequence[Path], out: Path, settings: TuneSettings) -> dict[str, float]:
+    """Tune the heads of the run in ``start`` and leave a run of the same form in ``out``.
+
+    Returns
+    -------
+    Balanced accuracy of the five-way head on the scenes kept apart of these sets, ``before`` and ``after``.
+    """
+    torch.manual_seed(settings.seed)
+    net = load_reader(start)
+    regions = load_regions(sets)
+    facts = facts_of(net, regions, settings)
+    targets = reader_task.RegionTensors(regions, torch.device("cpu")).targets
+    apart = np.array([held_apart(int(scene), settings.held_apart) for scene in regions.scene])
+    learn = np.flatnonzero(~apart)
+    classes = reader_task.class_of(regions)
+    shares = np.array(list(reader_task.CLASS_SHARES.values()))
+    counts = np.bincount(classes[learn], minlength=len(shares)).clip(1)
+    weights = torch.from_numpy((shares / counts)[classes[learn]])
+    heads = Heads(net)
+    result = {"before": _apart_score(heads, facts[0], targets["five"], apart)}
+    _fit(heads, batches(facts, targets, torch.from_numpy(learn), weights, settings), net, settings)
+    result["after"] = _apart_score(heads, facts[0], targets["five"], apart)
+    out.mkdir(parents=True, exist_ok=True)
+    torch.save(net.state_dict(), out / "weights.pt")
+    for name in CARRIED:
+        shutil.copyfile(start / name, out / name)
+    told = {"start": start.name, "pictures": len(regions), **asdict(settings), **result}
+    (out / "tuned.json").write_text(json.dumps(told, indent=2) + "\n", encoding="utf-8")
+    return result
+
+
+def _fit(heads: Heads, stream: Iterator[tuple[Tensor, ...]], net: ReaderNet, settings: TuneSettings) -> None:
+    heads.requires_grad_(True)
+    begun = [parameter.detach().clone() for parameter in heads.parameters()]
+    optimiser = torch.optim.AdamW(heads.parameters(), lr=settings.rate, weight_decay=0.0)
+    loss_of = reader_task.loss_of(net.settings)
+    heads.train()
+    for step in tqdm(range(settings.steps), desc="heads"):
+        optimiser.param_groups[0]["lr"] = settings.rate * rate_factor(step, step / settings.steps)
+        away = torch.stack(
+            [((now - then) ** 2).sum() for now, then in zip(heads.parameters(), begun, strict=True)]
+        ).sum()
+        optimiser.zero_grad()
+        (loss_of(heads, next(stream)) + settings.anchor * away).backward()
+        optimiser.step()
+    heads.eval()
+
+
+@torch.inference_mode()
+def _apart_score(heads: Heads, facts: Tensor, five: Tensor, apart: np.ndarray[Any, Any]) -> float:
+    heads.eval()
+    rows = torch.from_numpy(apart) & (five != NONE)
+    cells = np.zeros((len(LABELS), len(LABELS)))
+    np.add.at(cells, (five[rows].numpy(), heads(facts[rows]).five.argmax(1).numpy()), 1.0)
+    return float(balanced_accuracy(cells))
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Parse the command line and tune."""
+    parser = argparse.ArgumentParser(prog="firingend_training.tune_heads", description=__doc__)
+    parser.add_argument("--start", type=Path, required=True, help="run folder of the reader to start from")
+    parser.add_argument("--set", dest="sets", type=Path, action="append", required=True, help="set; repeatable")
+    parser.add_argument("--out", type=Path, required=True)
+    plain = TuneSettings()
+    for name, value in asdict(plain).items():
+        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
+    chosen = parser.parse_args(arguments)
+    settings = TuneSettings(**{name: getattr(chosen, name) for name in asdict(plain)})
+    result = tune(chosen.start, chosen.sets, chosen.out, settings)
+    print(f"scenes kept apart: {result['before']:.3f} before, {result['after']:.3f} after")
+
+
+if __name__ == "__main__":
+    main()
