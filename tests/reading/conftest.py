@@ -84,6 +84,7 @@ READER_HEADS = {
     "status": [(0, 0, 0), (-20, -20, 40), (-20, 40, -20)],
     "signs": [(0, 0, 0)] * 7,
     "severity": [(1, 0, 0)],
+    "cover": [(1, 0, 0)] * 5,
 }
 READER_BIAS = {"surface": [4, 0, 0], "status": [12, 0, 0], "signs": [-3] * 7}
 

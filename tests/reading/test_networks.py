@@ -89,7 +89,7 @@ def test_only_onnx_is_loaded(tmp_path):
 def test_network_runs_and_names_its_outputs(toy_models):
     network = Network(toy_models / "reader.onnx", read_card(toy_models / "reader.json", ReaderCard).sha256)
     output = network.run(crops=np.zeros((2, 3, 64, 64), np.float32))
-    assert set(output) == {"five", "ceramic", "surface", "status", "signs", "severity", "parts"}
+    assert set(output) == {"five", "ceramic", "surface", "status", "signs", "severity", "cover", "parts"}
     assert output["parts"].shape == (2, 7, 16, 16)
 
 

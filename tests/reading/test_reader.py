@@ -243,3 +243,5 @@ def test_a_reading_carries_severity_and_what_it_could_also_be(toy_models, tmp_pa
     assert set(reading.label_set) == set(reading.probabilities)
     assert reading.label_set[0] == max(reading.probabilities, key=reading.probabilities.get)
     assert 0 <= reading.severity <= 1
+    assert list(reading.cover) == ["nose", "centre-electrode", "strap", "rim", "threads"]
+    assert all(0 <= share <= 1 for share in reading.cover.values())

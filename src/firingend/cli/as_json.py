@@ -83,6 +83,7 @@ def _what_it_shows(reading: Reading) -> Json:
         "quality": _quality(reading.quality) if reading.quality else None,
         "zones": [_zone(zone) for zone in reading.zones],
         "severity": reading.severity,
+        "cover": _numbers(reading.cover),
         "label_set": list(reading.label_set),
     }
 

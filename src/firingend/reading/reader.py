@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.labels import CERAMIC, LABELS, SIGNS, SURFACE, UNREADABLE
+from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, SIGNS, SURFACE, UNREADABLE
 from firingend.photo.load import load_finer, load_unmeasured, reduction_for
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
@@ -56,7 +56,8 @@ class ReaderOutput:
     """What the reader network says about n crops, as probabilities.
 
     ``labels`` (n, 5), ``ceramic`` (n, 3), ``surface`` (n, 3) and ``status`` (n, 3) have rows that sum to 1;
-    ``signs`` (n, 7) stand each for itself; ``severity`` (n,) in 0..1; ``parts`` (n, 7, S/4, S/4) are raw logits.
+    ``signs`` (n, 7) stand each for itself; ``severity`` (n,) and ``cover`` (n, 5) in 0..1; ``parts`` (n, 7, S/4, S/4)
+    are raw logits.
     """
 
     labels: Floats
@@ -65,6 +66,7 @@ class ReaderOutput:
     status: Floats
     signs: Floats
     severity: Floats
+    cover: Floats
     parts: NDArray[np.float32]
 
 
@@ -113,6 +115,7 @@ class Reader:
             status=softmax(raw["status"], settings.temperature("status")),
             signs=sigmoid(raw["signs"], settings.temperature("signs")),
             severity=sigmoid(raw["severity"], settings.temperature("severity"))[:, 0],
+            cover=sigmoid(raw["cover"], settings.temperature("cover")),
             parts=raw["parts"],
         )
 
@@ -240,6 +243,7 @@ def _reading(
         quality=quality,
         zones=zones_of(crop, output.parts[0], end, card.crop_margin, neutral),
         severity=float(output.severity[0]),
+        cover=_named(COVERED_PARTS, output.cover[0]),
         label_set=label_set(probabilities, card.conformal[SET_MISS]) if SET_MISS in card.conformal else (),
     )
 

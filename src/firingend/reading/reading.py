@@ -103,6 +103,8 @@ class Reading:
         Parts that can be made out; empty for a label typed in by hand.
     severity
         How far soot or deposit climbs, 0..1, from the nose over the rim to the threads; None when not judged.
+    cover
+        Share of each of ``labels.COVERED_PARTS`` that a deposit covers, 0..1; empty when not judged.
     label_set
         Labels it could be, likeliest first, that together hold the right one nine times in ten on pictures like
         those calibrated on; empty when the reader's file states no limit for it, or when nothing fits.
@@ -121,6 +123,7 @@ class Reading:
     quality: Quality | None = None
     zones: tuple[Zone, ...] = ()
     severity: float | None = None
+    cover: Mapping[str, float] = field(default_factory=dict)
     label_set: tuple[str, ...] = ()
 
 
