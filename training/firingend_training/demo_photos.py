@@ -36,11 +36,11 @@ class DemoPhoto:
 GRAIN = 2.2  # standard deviation of the grain in 8-bit steps
 
 PHOTOS = (
-    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 15, 0, 4000, 3000),
+    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 0, 0, 4000, 3000),
     DemoPhoto("flat-four/cylinder-1.jpg", "close", ("wet",), 5, 0, 2000, 1500),
     DemoPhoto("flat-four/cylinder-2.jpg", "close", ("rich-carbon",), 5, 1, 2000, 1500),
     DemoPhoto("flat-four/cylinder-3.jpg", "close", ("normal-tan",), 5, 2, 2000, 1500),
-    DemoPhoto("flat-four/cylinder-4.jpg", "close", ("normal-tan",), 5, 3, 2000, 1500),
+    DemoPhoto("flat-four/cylinder-4.jpg", "close", ("normal-tan",), 5, 1, 2000, 1500),
 )
 
 
@@ -63,7 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and render."""
     parser = argparse.ArgumentParser(prog="firingend_training.demo_photos", description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, default=Path("datasets/demo"))
-    parser.add_argument("--samples", type=int, default=24, help="a pixel, before denoising")
+    parser.add_argument("--samples", type=int, default=12, help="a pixel, before denoising")
     parser.add_argument("--variant", default="auto", choices=("auto", *VARIANTS))
     parser.add_argument("--only", help="render just the photographs whose file contains this")
     parser.add_argument(
