@@ -12,7 +12,7 @@ both alike. Reading also decodes and cuts in a second thread, which a busy machi
 processor time, whatever the thread, is printed beside it.
 
 Without photographs given, demo ones serve. The one plug is enlarged to 12 megapixels. The row of three becomes one of
-four by repeating the strip round its last plug at the right, at the cost of as much at the left. Both get a sensor's
+four by repeating the strip round its last plug; the whole is shrunk to fit and mirrored below. Both get a sensor's
 grain, without which renders are smaller files and decode faster than photographs. A third photograph, of the same row
 so far off that its firing ends are some 150 px wide and need the full scale, has no bar.
 """
@@ -128,10 +128,16 @@ def row_of_four(photo: Path, finder: Finder) -> NDArray[np.uint8]:
         return pixels
     centres = [(end.box[0] + end.box[2]) / 2 for end in ends]
     apart = round(np.mean([b - a for a, b in pairwise(centres)])) if len(ends) > 1 else 0
-    if not apart or missing * apart > min(ends[0].box[0], WIDTH / 2):
+    if not apart:
         sys.exit(f"{photo} is no row that a fourth plug can be added to; give --row")
     left = min(round(centres[-1] - apart / 2), WIDTH - apart)
-    return np.concatenate((pixels[:, missing * apart :], *[pixels[:, left : left + apart]] * missing), axis=1)
+    strip = pixels[:, left : left + apart]
+    wide = np.concatenate((pixels[:, : left + apart], *[strip] * missing, pixels[:, left + apart :]), axis=1)
+    small = Image.fromarray(wide).resize(
+        (WIDTH, round(wide.shape[0] * WIDTH / wide.shape[1])), Image.Resampling.LANCZOS
+    )
+    below = HEIGHT - height
+    return np.concatenate((np.asarray(small), np.asarray(small)[-below:][::-1]), axis=0)
 
 
 def far_off(row: Path) -> NDArray[np.uint8]:
