@@ -136,7 +136,7 @@ def row_of_four(photo: Path, finder: Finder) -> NDArray[np.uint8]:
     small = Image.fromarray(wide).resize(
         (WIDTH, round(wide.shape[0] * WIDTH / wide.shape[1])), Image.Resampling.LANCZOS
     )
-    below = HEIGHT - height
+    below = HEIGHT - small.height
     return np.concatenate((np.asarray(small), np.asarray(small)[-below:][::-1]), axis=0)
 
 
