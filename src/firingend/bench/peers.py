@@ -58,7 +58,8 @@ def compare(values: Sequence[float], tolerance: float) -> list[Standing]:
 
     With five or more a value is off when its modified z is beyond 3.5 *and* it differs from the middle by more
     than ``tolerance``: a set that is very even must not make a trifle odd. When the MAD is zero, or
-    with two to four values, the tolerance alone decides. With two the one that is off cannot be told: both are.
+    with two to four values, the tolerance alone decides. With two the one that is off cannot be told: both are odd,
+    or neither, by the larger over the smaller.
     One value has no peers.
 
     Parameters
@@ -76,7 +77,8 @@ def compare(values: Sequence[float], tolerance: float) -> list[Standing]:
         middle = median(values) if len(values) > 2 else values[1 - k]
         deviation = value / middle - 1.0 if middle > 0 else float("inf")
         score = scores[k] if scores else None
-        odd = abs(deviation) > tolerance and (score is None or abs(score) > FLAG)
-        rule = f"more than {tolerance:.0%} off the middle"
+        beyond = max(values) / min(values) - 1.0 if len(values) == 2 and min(values) > 0 else abs(deviation)
+        odd = beyond > tolerance and (score is None or abs(score) > FLAG)
+        rule = f"more than {tolerance:.0%} {'apart' if len(values) == 2 else 'off the middle'}"
         found.append(Standing(odd, deviation, score, rule if score is None else rule + ", modified z beyond 3.5"))
     return found
