@@ -42,6 +42,49 @@ def test_coils_at_different_temperatures_are_compared_at_20_degrees():
     assert findings[1].value == pytest.approx(0.60)
 
 
+def test_a_good_coil_is_not_low_because_the_other_is_faulty():
+    good, bad = judge(across("coil-primary-resistance", [0.5, 1.9], "ohm", "spec 0.4 to 0.6"))
+    assert (good.verdict, good.outcome) == ("in order", "alike") and "against" not in good.reason
+    assert (bad.verdict, bad.outcome) == ("high", "off") and "over the limit of 0.6" in bad.reason
+
+
+def test_within_limits_peers_add_a_note_and_no_more():
+    findings = judge(across("coil-primary-resistance", [0.58, 0.58, 0.42, 0.58], "ohm", "spec 0.4 to 0.6"))
+    assert {(f.verdict, f.outcome) for f in findings} == {("in order", "alike")}
+    assert ["against the others" in f.reason for f in findings] == [False, False, True, False]
+
+
+def test_two_coils_without_limits_differ_and_neither_is_blamed():
+    findings = judge(across("coil-primary-resistance", [0.5, 1.9], "ohm"))
+    assert [(f.verdict, f.check, f.outcome) for f in findings] == [("differs", "", "")] * 2
+    assert all("cannot tell which is off" in f.reason for f in findings)
+
+
+def test_two_coils_just_apart_get_the_same_verdict():
+    """1.105 is 10.5 % over 1, but 1 only 9.5 % under 1.105."""
+    assert [f.verdict for f in judge(across("coil-primary-resistance", [1.0, 1.105], "ohm"))] == ["differs"] * 2
+
+
+def test_four_coils_without_limits_show_the_odd_one():
+    findings = judge(across("coil-primary-resistance", [0.5, 0.51, 1.9, 0.5], "ohm"))
+    assert [f.verdict for f in findings] == ["in order", "in order", "high", "in order"]
+    assert [f.outcome for f in findings] == ["alike", "alike", "off", "alike"]
+
+
+def test_one_beyond_its_limits_is_no_peer_for_one_without():
+    limited = Measurement("coil-primary-resistance", "cylinder 1", 1.9, "ohm", "spec 0.4 to 0.6")
+    free = [Measurement("coil-primary-resistance", f"cylinder {k}", 0.5, "ohm") for k in (2, 3)]
+    assert [f.verdict for f in judge([limited, free[0]])] == ["high", "not judged"]
+    assert [f.verdict for f in judge([limited, *free])] == ["high", "in order", "in order"]
+
+
+def test_a_one_sided_limit_leaves_the_other_side_to_the_peers():
+    findings = judge(across("coil-primary-resistance", [0.55, 0.05, 0.55, 0.55], "ohm", "spec at most 0.6"))
+    assert [f.verdict for f in findings] == ["in order", "low", "in order", "in order"]
+    findings = judge(across("coil-primary-resistance", [0.5, 1.0, 0.5, 0.5], "ohm", "spec at most 1.2"))
+    assert [f.verdict for f in findings] == ["in order"] * 4
+
+
 @pytest.mark.parametrize("value", [math.inf, 5e6])
 def test_an_open_winding_is_open_and_does_not_drag_the_others(value):
     assert outcomes(across("coil-secondary-resistance", [9800, value, 9900, 9850], "ohm")) == [
@@ -57,6 +100,16 @@ def test_compression_lowest_must_reach_75_percent_of_the_highest():
     assert outcomes(across("compression-dry", [178, 182, 175, 121], "psi")) == ["good", "good", "good", "low"]
     assert outcomes(across("compression-dry", [1200, 901], "kPa")) == ["good", "good"]
     assert outcomes(across("compression-dry", [1200, 899], "kPa")) == ["good", "low"]
+
+
+def test_compression_within_limits_may_still_be_too_far_below_the_highest():
+    findings = judge(across("compression-dry", [1300, 1290, 940], "kPa", "spec 900 to 1400"))
+    assert [f.outcome for f in findings] == ["good", "good", "low"] and "72% of the highest" in findings[2].reason
+
+
+def test_compression_over_its_limit_is_no_measure_for_the_others():
+    findings = judge(across("compression-dry", [1800, 1200, 1150], "kPa", "spec 1000 to 1400"))
+    assert [(f.verdict, f.outcome) for f in findings] == [("high", ""), ("in order", "good"), ("in order", "good")]
 
 
 def test_a_rise_with_oil_points_to_rings_and_none_to_valves():
@@ -104,6 +157,16 @@ def test_injector_flow_at_different_pressures_is_compared_at_one():
              Measurement("injector-flow", "cylinder 2", 259.23, "ml/min", "at 350 kPa"),
              Measurement("injector-flow", "cylinder 3", 180.0, "ml/min", "at 300 kPa")]  # fmt: skip
     assert [f.outcome for f in judge(flows)] == ["even", "even", "low"]
+
+
+def test_injectors_within_limits_but_uneven_are_neither_even_nor_low():
+    findings = judge(across("injector-flow", [240, 241, 205, 240], "ml/min", "spec 200 to 260"))
+    assert [f.outcome for f in findings] == ["even", "even", "", "even"]
+    assert findings[2].verdict == "differs" and "within limits, though -15%" in findings[2].reason
+
+
+def test_two_injectors_without_limits_differ():
+    assert outcomes(across("injector-flow", [240, 200], "ml/min")) == ["", ""]
 
 
 def test_a_sensor_far_above_its_chart_reads_cold():

@@ -118,27 +118,24 @@ def _with_usual_limits(read: _Read) -> _Read:
 
 
 def _against_limits_and_peers(kind: Kind, reads: list[_Read]) -> list[Finding]:
-    measurable = [read for read in reads if not _is_open(read)]
-    standing = dict(
-        zip(map(id, measurable), compare([max(r.value, 1e-9) for r in measurable], kind.tolerance), strict=True)
-    )
+    # What is open or beyond its own limits is known to be off: it must not make a sound one look odd.
+    sound = [read for read in reads if not _is_open(read) and not _beyond_limits(read)]
+    standing = dict(zip(map(id, sound), compare([max(r.value, 1e-9) for r in sound], kind.tolerance), strict=True))
     found = []
     for read in reads:
         unit = INSIDE[kind.quantity]
         if _is_open(read):
             found.append(read.finding("open", "No reading at all: an open circuit.", "open"))
-            continue
-        if read.value == 0 and kind.id in ("fuel-pressure-idle", "pump-delivery", "pump-voltage"):
+        elif read.value == 0 and kind.id in ("fuel-pressure-idle", "pump-delivery", "pump-voltage"):
             found.append(read.finding("none", "Nothing at all.", "none"))
-            continue
-        if read.low is not None and read.value < read.low:
+        elif read.low is not None and read.value < read.low:
             reason = f"{read.value:.4g} {unit} is under the limit of {read.low:.4g}."
             found.append(read.finding("low", reason, kind.below))
         elif read.high is not None and read.value > read.high:
             reason = f"{read.value:.4g} {unit} is over the limit of {read.high:.4g}."
             found.append(read.finding("high", reason, kind.above))
         else:
-            found.append(_against_peers(read, standing[id(read)], len(measurable)))
+            found.append(_against_peers(read, standing[id(read)], len(sound)))
     return found
 
 
@@ -146,15 +143,29 @@ def _against_peers(read: _Read, standing: Standing, count: int) -> Finding:
     kind, limited = read.kind, read.low is not None or read.high is not None
     comparable = count > 1 and kind.tolerance < 1.0
     if comparable and standing.odd:
-        side, outcome = ("low", kind.below) if standing.deviation < 0 else ("high", kind.above)
-        reason = f"{standing.deviation:+.0%} against the others: {standing.rule} ({kind.source})."
-        if count == 2 and outcome not in ("off", "low"):
-            return read.finding("differs", reason + " With two, which one is off cannot be told.", "")
-        return read.finding(side, reason, outcome)
+        return _odd(read, standing, count)
     if limited or comparable:
         against = "within limits" if limited else "like the others"
         return read.finding("in order", f"{read.value:.4g} {INSIDE[kind.quantity]}, {against}.", kind.passed)
-    return read.finding("not judged", "No limits given and nothing to compare with.", "")
+    return read.finding("not judged", "No limits given and nothing sound to compare with.", "")
+
+
+def _odd(read: _Read, standing: Standing, count: int) -> Finding:
+    """Odd among its peers: a note where a limit decides this side, a finding only where peers can tell."""
+    kind, lower = read.kind, standing.deviation < 0
+    against = f"{standing.deviation:+.0%} against the other{'s' * (count > 2)}: {standing.rule} ({kind.source})."
+    if (read.low if lower else read.high) is not None:
+        reason = f"{read.value:.4g} {INSIDE[kind.quantity]}, within limits, though {against}"
+        if kind.compares:
+            return read.finding("differs", reason, "")
+        return read.finding("in order", reason, kind.passed)
+    if count == 2:
+        return read.finding("differs", against + " Two alone cannot tell which is off.", "")
+    return read.finding(*("low", against, kind.below) if lower else ("high", against, kind.above))
+
+
+def _beyond_limits(read: _Read) -> bool:
+    return (read.low is not None and read.value < read.low) or (read.high is not None and read.value > read.high)
 
 
 def _is_open(read: _Read) -> bool:
@@ -162,13 +173,17 @@ def _is_open(read: _Read) -> bool:
 
 
 def _compression(reads: list[_Read]) -> list[Finding]:
-    highest = max(read.value for read in reads)
+    # One over its own limit (a coked chamber, oil) is no measure for the others.
+    sound = [read for read in reads if read.high is None or read.value <= read.high]
+    highest = max((read.value for read in sound), default=0.0)
     found = []
     for read in reads:
         share = read.value / highest if highest else 0.0
         if read.low is not None and read.value < read.low:
             found.append(read.finding("low", f"{read.value:.0f} kPa is under the limit of {read.low:.0f}.", "low"))
-        elif len(reads) == 1 and read.low is None:
+        elif read.high is not None and read.value > read.high:
+            found.append(read.finding("high", f"{read.value:.0f} kPa is over the limit of {read.high:.0f}.", ""))
+        elif len(sound) == 1 and read.low is None:
             found.append(read.finding("not judged", "One reading without a limit says nothing.", ""))
         elif share < COMPRESSION_SHARE:
             reason = f"{share:.0%} of the highest; at least 75% is asked (US Army TM 5-4210-230-14&P-1)."

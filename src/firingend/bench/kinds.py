@@ -27,6 +27,8 @@ class Kind:
         that this side says nothing.
     source
         Where tolerance and limits come from.
+    compares
+        The check asks whether the members are even; a value within absolute limits does not yet say so.
     """
 
     id: str
@@ -39,6 +41,7 @@ class Kind:
     below: str
     above: str
     source: str = "common practice, no source"
+    compares: bool = False
 
 
 _ALL: Final = (
@@ -56,8 +59,8 @@ _ALL: Final = (
     Kind("pump-delivery", "flow", 0, 20_000, 1.0, "pump-delivery", "full", "short", "full"),
     Kind("pump-voltage", "voltage", 0, 60, 1.0, "pump-voltage", "good", "low", "good"),
     Kind("injector-resistance", "resistance", 0.05, 1e7, 0.10, "injector-resistance", "in-range", "off", "off"),
-    Kind("injector-flow", "flow", 0, 5000, 0.06, "injector-balance", "even", "low", "high"),
-    Kind("injector-balance-drop", "pressure", 0, 1000, 0.12, "injector-balance", "even", "low", "high"),
+    Kind("injector-flow", "flow", 0, 5000, 0.06, "injector-balance", "even", "low", "high", compares=True),
+    Kind("injector-balance-drop", "pressure", 0, 1000, 0.12, "injector-balance", "even", "low", "high", compares=True),
     Kind("coolant-temperature-sensor-resistance", "resistance", 1, 1e7, 0.35, "coolant-temperature-sensor",
          "on-chart", "reads-hot", "reads-cold"),
     Kind("intake-temperature-sensor-resistance", "resistance", 1, 1e7, 0.35, "intake-temperature-sensor",
