@@ -51,7 +51,8 @@ def test_capture_time_is_read_and_position_is_not(tmp_path, scene):
     picture = load_picture(file)
     assert picture.taken == datetime(2024, 5, 17, 9, 30)
     kept = {name: getattr(picture, name) for name in picture.__slots__ if name != "pixels"}
-    assert "51" not in repr(kept) and "GPS" not in repr(kept)
+    told = repr({name: value for name, value in kept.items() if name != "file"})  # a folder's name may hold any number
+    assert "51.0" not in told and "GPS" not in told
     assert set(kept) == {"file", "full_width", "full_height", "scale", "taken", "quality"}
 
 
