@@ -147,7 +147,7 @@ def _against_peers(read: _Read, standing: Standing, count: int) -> Finding:
     if limited or comparable:
         against = "within limits" if limited else "like the others"
         return read.finding("in order", f"{read.value:.4g} {INSIDE[kind.quantity]}, {against}.", kind.passed)
-    return read.finding("not judged", "No limits given and nothing sound to compare with.", "")
+    return read.finding("not judged", "No limits given and nothing to compare with.", "")
 
 
 def _odd(read: _Read, standing: Standing, count: int) -> Finding:
