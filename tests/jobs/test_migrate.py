@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+from datetime import UTC, datetime
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -63,6 +64,32 @@ def test_an_older_database_is_backed_up_then_migrated(location, clock):
         assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
         assert connection.execute("SELECT name FROM jobs").fetchall() == [("Pump set",)]
     connection.close()
+
+
+def test_jobs_of_an_older_database_are_put_in_the_order_they_were_opened(location, clock):
+    database = make_old(location)
+    same, later = "2026-01-02T03:04:05.000000+00:00", "2026-02-02T03:04:05.000000+00:00"
+    with database.write() as connection:
+        upgrade(connection, "0002")
+        for number, opened in ((8, later), (9, same), (10, same)):
+            connection.execute(
+                text(
+                    "INSERT INTO jobs VALUES (:id, :number, 1, :opened, :opened, 'open', 'Pump set', 'yard', '', 0, "
+                    """'{"name": "Pump set", "status": "open"}')"""
+                ),
+                {"id": f"a{number}", "number": number, "opened": opened},
+            )
+            connection.execute(text("INSERT INTO terms VALUES ('word', 'pump', :number)"), {"number": number})
+        # Words are carried over as they stand, so a card that cannot be read keeps nobody from the others.
+        connection.execute(text("UPDATE jobs SET fields = 'no json' WHERE number = 10"))
+        connection.execute(text("UPDATE counters SET value = 10"))
+    database.close()
+    with Store(location, clock=clock) as store:
+        for query in (Query(), Query(words="pum"), Query(status="open")):
+            assert [line.number for line in store.list(query)] == [8, 10, 9, 7]
+        found = store.list(Query(words="pump", opened_before=datetime(2026, 2, 1, tzinfo=UTC), before_number=10))
+        assert [line.number for line in found] == [9, 7]
+        assert store.new_job({"name": "next"}).number == 11
 
 
 def test_a_step_that_fails_changes_nothing(location, clock):

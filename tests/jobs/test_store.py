@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -11,6 +12,8 @@ from firingend.jobs.card import Note, Work, new_key, to_json
 from firingend.jobs.change import replay
 from firingend.jobs.job import Query
 from firingend.jobs.problems import ConflictError, StoreError
+from firingend.jobs.rows import line_columns
+from firingend.jobs.search import matching
 from firingend.jobs.store import Store
 
 
@@ -199,6 +202,65 @@ def test_jobs_are_found_by_what_is_on_them(store):
     assert numbers(before_number=third.number, most=1) == [second.number]
     store.change(third, {"typed/a": None})
     assert numbers(label="wet") == []
+
+
+def test_jobs_are_listed_by_the_time_they_were_opened(store, clock):
+    """Whatever their numbers: a bundle brings an old job under a new number."""
+    began = clock.now
+    numbers = []
+    for days in (0, 9, 3, 9, 9, 6):
+        clock.now = began + timedelta(days=days)
+        numbers.append(store.new_job({"name": "Pump set", "typed/a": {"cylinder": 1, "label": "wet"}}).number)
+    first, late, third, late_too, latest, sixth = numbers
+    in_order = [latest, late_too, late, sixth, third, first]
+    for query in ({}, {"words": "pum se"}, {"label": "wet"}, {"status": "open"}, {"label": "wet", "status": "open"}):
+
+        def listed(query=query, **more):
+            return [line.number for line in store.list(Query(**query, **more))]
+
+        pages, before = [], None
+        while page := listed(most=2, before_number=before):
+            pages += page
+            before = page[-1]
+        assert pages == in_order
+        day = timedelta(days=1)
+        assert listed(opened_from=began + day, opened_before=began + 7 * day) == [sixth, third]
+        assert listed(opened_before=began + 10 * day, before_number=late) == [sixth, third, first]
+        # The one bound is inside, the other is not.
+        opened = store.job(third).opened_at
+        assert listed(opened_from=opened)[-1] == third
+        assert listed(opened_before=opened) == [first]
+        assert listed(before_number=999) == in_order
+
+
+def test_jobs_of_one_instant_are_listed_in_the_order_they_came(location):
+    instant = datetime(2026, 5, 4, tzinfo=UTC)
+    with Store(location, clock=lambda: instant) as store:
+        numbers = [store.new_job({"name": "Pump set"}).number for _ in range(3)]
+        assert [line.number for line in store.list(Query(opened_from=instant))] == numbers[::-1]
+        assert [line.number for line in store.list(Query(before_number=numbers[1]))] == numbers[:1]
+        assert store.list(Query(opened_before=instant)) == ()
+
+
+def test_dates_are_found_by_index_alone(sqlite_store):
+    queries = (
+        Query(),
+        Query(opened_before=datetime(2020, 1, 1, tzinfo=UTC)),
+        Query(opened_from=datetime(2020, 1, 1, tzinfo=UTC), opened_before=datetime(2020, 2, 1, tzinfo=UTC)),
+        Query(opened_before=datetime(2020, 1, 1, tzinfo=UTC), status="open"),
+        Query(opened_before=datetime(2020, 1, 1, tzinfo=UTC), status="open", label="wet"),
+        Query(opened_before=datetime(2020, 1, 1, tzinfo=UTC), words="pump", before_number=7),
+    )
+    for query in queries:
+        with sqlite_store.database.read() as connection:
+            statement = str(
+                matching(query, line_columns()).compile(connection.engine, compile_kwargs={"literal_binds": True})
+            )
+            plan = [row[3] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}")]
+        assert not any("TEMP B-TREE" in step for step in plan), plan
+        assert not any(step.startswith("SCAN") and "INDEX" not in step for step in plan), plan
+        if query.opened_before and not query.words:
+            assert any("sort_key<?" in step for step in plan), plan
 
 
 def test_four_writers_at_once_lose_nothing(store, location):

@@ -111,8 +111,8 @@ def _database_faults(store: Store) -> Iterator[Fault]:
 
 def _card_faults(connection: Connection) -> Iterator[Fault]:
     terms: dict[int, set[tuple[str, str]]] = {}
-    for kind, value, number in connection.execute(select(tables.terms)):
-        terms.setdefault(number, set()).add((kind, value))
+    for kind, value, sort_key in connection.execute(select(tables.terms)):
+        terms.setdefault(sort_key, set()).add((kind, value))
     joined: dict[str, set[tuple[str, str]]] = {}
     for job_id, key, sha256 in connection.execute(select(tables.job_photos)):
         joined.setdefault(job_id, set()).add((key, sha256))
@@ -120,7 +120,7 @@ def _card_faults(connection: Connection) -> Iterator[Fault]:
         fields, problem = _fields_by_history(connection, row)
         if problem:
             yield Fault("card", f"job {row.number}: {problem}", "firingend store check --mend")
-        elif terms.get(row.number, set()) != set(terms_of(fields)) or (
+        elif terms.get(row.sort_key, set()) != set(terms_of(fields)) or (
             joined.get(row.id, set()) != set(photo_keys(fields).items())
         ):
             yield Fault("index", f"job {row.number} is not found by what is on it", "firingend store check --mend")

@@ -70,7 +70,7 @@ class Query:
     opened_from, opened_before
         UTC.
     before_number
-        Jobs with smaller numbers only: the next page of a list.
+        Jobs that come after this one in the list: its next page. A number there is no job of hides none.
     most
         Length of the list.
     """

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, inspect, text
 from firingend.jobs.database import Database
 from firingend.jobs.problems import NewerStoreError, StoreError
 
-VERSIONS: Final = ("0001", "0002")
+VERSIONS: Final = ("0001", "0002", "0003")
 """Every version of the schema there was, oldest first; the last one is what this program writes."""
 
 

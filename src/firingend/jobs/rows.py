@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from datetime import UTC, datetime
-from typing import Any
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from firingend.jobs import tables
 from firingend.jobs.card import Fields, Json
@@ -17,7 +17,11 @@ from firingend.jobs.job import Job, JobLine
 from firingend.jobs.problems import StoreError
 from firingend.jobs.search_terms import terms_of
 
+TIES: Final = 1024
+"""Jobs that may be opened in one microsecond and still be found by their exact time."""
+
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f]+")
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LINE_COLUMNS = (
     "id",
     "number",
@@ -41,6 +45,17 @@ def stamp(time: datetime) -> str:
     '2026-05-04T03:02:01.000000+00:00'
     """
     return time.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def first_sort_key(time: datetime) -> int:
+    """The smallest number that orders a job opened at a time; up to `TIES` jobs of that microsecond follow on it.
+
+    Examples
+    --------
+    >>> first_sort_key(datetime(1970, 1, 1, 0, 0, 0, 2, tzinfo=UTC))
+    2048
+    """
+    return (time.astimezone(UTC) - _EPOCH) // timedelta(microseconds=1) * TIES
 
 
 def change_row(job_id: str, change: Change) -> Mapping[str, Any]:
@@ -98,14 +113,17 @@ def line_columns() -> list[Any]:
 
 def insert_job(connection: Connection, job: Job) -> None:
     """Write a new job and its index."""
-    connection.execute(insert(tables.jobs), [{"id": job.id, "number": job.number, **_job_row(job)}])
-    _index(connection, job, {})
+    sort_key = _free_sort_key(connection, job.opened_at)
+    row = {"id": job.id, "number": job.number, "sort_key": sort_key, **_job_row(job)}
+    connection.execute(insert(tables.jobs), [row])
+    _index(connection, job, {}, sort_key)
 
 
 def update_job(connection: Connection, job: Job, before: Fields) -> None:
     """Write a job over its earlier state."""
     connection.execute(update(tables.jobs).where(tables.jobs.c.id == job.id).values(**_job_row(job)))
-    _index(connection, job, before)
+    sort_key = connection.execute(select(tables.jobs.c.sort_key).where(tables.jobs.c.id == job.id)).scalar_one()
+    _index(connection, job, before, sort_key)
 
 
 def index_again(connection: Connection) -> int:
@@ -114,7 +132,7 @@ def index_again(connection: Connection) -> int:
     connection.execute(delete(tables.job_photos))
     jobs = 0
     for row in connection.execute(select(tables.jobs)).all():
-        _index(connection, read_job(row), {})
+        _index(connection, read_job(row), {}, row.sort_key)
         jobs += 1
     return jobs
 
@@ -157,16 +175,22 @@ def _job_row(job: Job) -> Mapping[str, Any]:
     }
 
 
-def _index(connection: Connection, job: Job, before: Fields) -> None:
+def _free_sort_key(connection: Connection, opened_at: datetime) -> int:
+    first, key = first_sort_key(opened_at), tables.jobs.c.sort_key
+    last: int | None = connection.execute(select(func.max(key)).where(key >= first, key < first + TIES)).scalar()
+    return first if last is None else last + 1
+
+
+def _index(connection: Connection, job: Job, before: Fields, sort_key: int) -> None:
     """Bring the words and photographs of a job up to date."""
     old_terms, new_terms = set(terms_of(before)), set(terms_of(job.fields))
     terms, photos = tables.terms, tables.job_photos
     for kind, value in sorted(old_terms - new_terms):
         connection.execute(
-            delete(terms).where(terms.c.kind == kind, terms.c.value == value, terms.c.number == job.number)
+            delete(terms).where(terms.c.kind == kind, terms.c.value == value, terms.c.sort_key == sort_key)
         )
     if added := sorted(new_terms - old_terms):
-        rows = [{"kind": kind, "value": value, "number": job.number} for kind, value in added]
+        rows = [{"kind": kind, "value": value, "sort_key": sort_key} for kind, value in added]
         connection.execute(insert(terms), rows)
     old_photos, new_photos = set(photo_keys(before).items()), set(photo_keys(job.fields).items())
     for key, _ in sorted(old_photos - new_photos):

@@ -134,7 +134,7 @@ class Store:
             return self._job(connection, which)
 
     def list(self, query: Query | None = None) -> tuple[JobLine, ...]:
-        """Jobs that match, newest first."""
+        """Jobs that match, newest first by the time they were opened, wherever that was."""
         statement = matching(query or Query(), line_columns())
         with self.database.read() as connection:
             return tuple(read_line(row) for row in connection.execute(statement))

@@ -36,6 +36,8 @@ jobs = Table(
     Column("engine", Text, nullable=False),
     Column("photos", Integer, nullable=False),
     Column("fields", Text, nullable=False),
+    # Orders jobs by the time they were opened, each its own; never changes, and is made by `rows.insert_job`.
+    Column("sort_key", BigInteger, nullable=False, server_default="0"),
 )
 
 changes = Table(
@@ -77,7 +79,7 @@ terms = Table(
     Column("kind", String(16), primary_key=True),
     # Beginnings of words are looked up as a range, which needs the order of the code points.
     Column("value", String(120).with_variant(String(120, collation="C"), "postgresql"), primary_key=True),
-    Column("number", Integer, ForeignKey("jobs.number"), primary_key=True, autoincrement=False),
+    Column("sort_key", BigInteger, ForeignKey("jobs.sort_key"), primary_key=True, autoincrement=False),
 )
 
 counters = Table(
@@ -87,5 +89,6 @@ counters = Table(
     Column("value", BigInteger, nullable=False),
 )
 
-Index("jobs_by_status", jobs.c.status, jobs.c.number)
-Index("terms_by_number", terms.c.number, terms.c.kind, terms.c.value)
+Index("jobs_by_sort_key", jobs.c.sort_key, unique=True)
+Index("jobs_by_status", jobs.c.status, jobs.c.sort_key)
+Index("terms_by_job", terms.c.sort_key, terms.c.kind, terms.c.value)
