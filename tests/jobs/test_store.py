@@ -12,7 +12,7 @@ from firingend.jobs.card import Note, Work, new_key, to_json
 from firingend.jobs.change import replay
 from firingend.jobs.job import Query
 from firingend.jobs.problems import ConflictError, StoreError
-from firingend.jobs.rows import line_columns
+from firingend.jobs.rows import TIES, line_columns
 from firingend.jobs.search import matching
 from firingend.jobs.store import Store
 
@@ -240,6 +240,20 @@ def test_jobs_of_one_instant_are_listed_in_the_order_they_came(location):
         assert [line.number for line in store.list(Query(opened_from=instant))] == numbers[::-1]
         assert [line.number for line in store.list(Query(before_number=numbers[1]))] == numbers[:1]
         assert store.list(Query(opened_before=instant)) == ()
+
+
+def test_any_time_and_any_number_of_jobs_at_it_can_be_ordered(location):
+    instants = (
+        [datetime.max.replace(tzinfo=UTC)] * 3
+        + [datetime(1, 1, 2, tzinfo=UTC)]
+        + [datetime.max.replace(microsecond=0, tzinfo=UTC)] * (TIES + 3)
+    )
+    clock = iter(instants)
+    with Store(location, clock=lambda: next(clock), backups=False) as store:
+        numbers = [store.new_job({"name": "Pump set"}).number for _ in instants]
+        listed = [line.number for line in store.list(Query(most=100))]
+        assert listed == [3, 2, 1, *numbers[:3:-1], 4]
+        assert [line.number for line in store.list(Query(opened_before=datetime(2000, 1, 1, tzinfo=UTC)))] == [4]
 
 
 def test_dates_are_found_by_index_alone(sqlite_store):

@@ -17,8 +17,9 @@ from firingend.jobs.job import Job, JobLine
 from firingend.jobs.problems import StoreError
 from firingend.jobs.search_terms import terms_of
 
-TIES: Final = 1024
-"""Jobs that may be opened in one microsecond and still be found by their exact time."""
+TIES: Final = 32
+"""Jobs that may be opened in one microsecond and still be found by their exact time; more would leave no room for the
+year 9999 in 64 bits."""
 
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f]+")
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -53,7 +54,7 @@ def first_sort_key(time: datetime) -> int:
     Examples
     --------
     >>> first_sort_key(datetime(1970, 1, 1, 0, 0, 0, 2, tzinfo=UTC))
-    2048
+    64
     """
     return (time.astimezone(UTC) - _EPOCH) // timedelta(microseconds=1) * TIES
 
@@ -178,7 +179,10 @@ def _job_row(job: Job) -> Mapping[str, Any]:
 def _free_sort_key(connection: Connection, opened_at: datetime) -> int:
     first, key = first_sort_key(opened_at), tables.jobs.c.sort_key
     last: int | None = connection.execute(select(func.max(key)).where(key >= first, key < first + TIES)).scalar()
-    return first if last is None else last + 1
+    free = first if last is None else last + 1
+    while free >= first + TIES and connection.execute(select(key).where(key == free)).first():
+        free += 1
+    return free
 
 
 def _index(connection: Connection, job: Job, before: Fields, sort_key: int) -> None:
