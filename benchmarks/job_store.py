@@ -2,6 +2,7 @@
 
 ``python benchmarks/job_store.py`` makes a store of 1,000 jobs and one of 10,000 with 60,000 photographs in the index
 (rows only, no files), and measures both by turns in one run: median and 95th percentile of ``--rounds`` calls each.
+``--worst`` adds the searches known to grow with the store. It ends with 1 where anything measured is over the bar.
 """
 
 from __future__ import annotations
@@ -127,10 +128,31 @@ def acts(store: Store, jobs: int) -> dict[str, Callable[[int], object]]:
         "search, mark": lambda i: store.list(Query(mark=f"inv-{1 + i * 7919 % jobs}")),
         "search, label and cause": lambda i: store.list(Query(label=LABELS[i % 5], cause=f"cause-{i % 60}")),
         "search, label and state": lambda i: store.list(Query(label=LABELS[i % 5], status=STATUSES[i % 4])),
-        "search, opened long ago": lambda i: store.list(Query(opened_before=BEGAN + timedelta(days=3 + i % 10))),
+        "search, one letter": lambda i: store.list(Query(words="psthbymgkv"[i % 10])),
+        "search, before a date": lambda i: store.list(Query(opened_before=_day(3 + i % 10))),
+        "between two dates": lambda i: store.list(Query(opened_from=_day(3 + i % 10), opened_before=_day(20 + i % 10))),
+        "two dates and label": lambda i: store.list(
+            Query(opened_from=_day(3 + i % 10), opened_before=_day(20 + i % 10), label=LABELS[i % 5])
+        ),
+        "before a date, state": lambda i: store.list(Query(opened_before=_day(20 + i % 10), status=STATUSES[i % 5])),
+        "before a date, word": lambda i: store.list(Query(opened_before=_day(20 + i % 10), words=NAMES[i % 10])),
         "search, nothing found": lambda i: store.list(Query(words="zzz")),
         "show a job": show,
     }
+
+
+def worst_acts(store: Store) -> dict[str, Callable[[int], object]]:
+    """Searches that have to look at every entry of a word that a fixed share of all jobs has."""
+    never = ("pump saw", "shakes hard", "kart van", "stalls smokes")
+    return {
+        "two words, never both": lambda i: store.list(Query(words=never[i % 4])),
+        "a word of every job": lambda i: store.list(Query(words="engine"[: 3 + i % 4])),
+        "two single letters": lambda i: store.list(Query(words=f"{'psthbymgk'[i % 9]} {'shm'[i % 3]}")),
+    }
+
+
+def _day(days: int) -> datetime:
+    return BEGAN + timedelta(days=days)
 
 
 def main() -> None:
@@ -138,6 +160,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rounds", type=int, default=200)
     parser.add_argument("--jobs", type=int, nargs=2, default=(1_000, 10_000))
+    parser.add_argument("--worst", action="store_true", help="also searches known to grow with the store")
     parser.add_argument("--json", type=Path, help="also write the figures into this file")
     args = parser.parse_args()
     scratch = Path(tempfile.mkdtemp(prefix="firingend-bench-"))
@@ -147,6 +170,8 @@ def main() -> None:
         fill(store, jobs)
         print(f"{jobs} jobs, {jobs * PHOTOS} photographs: written in {time.perf_counter() - began:.0f} s")
     tasks = [acts(store, jobs) for store, jobs in zip(stores, args.jobs, strict=True)]
+    if args.worst:
+        tasks = [{**each, **worst_acts(store)} for store, each in zip(stores, tasks, strict=True)]
     figures, met = {}, True
     print(f"{'':24}  few: median, p95 ms   many: median, p95 ms   ratio")
     for name in tasks[0]:
