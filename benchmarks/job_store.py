@@ -18,12 +18,13 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import insert
 
 from firingend.engine.build import build_engine
 from firingend.jobs import tables
-from firingend.jobs.card import JobReading, to_json
+from firingend.jobs.card import JobReading, Status, to_json
 from firingend.jobs.job import Job, Query
 from firingend.jobs.location import Location
 from firingend.jobs.rows import dump, insert_job, stamp
@@ -35,7 +36,7 @@ from firingend.reading.reading import FiringEnd, PhotoReading, Reading, Zone
 PHOTOS = 6
 NAMES = ("pump", "saw", "tractor", "boat", "quad", "mower", "generator", "kart", "van", "press")
 COMPLAINTS = ("shakes at idle", "hard to start when cold", "smokes under load", "stalls at lights", "misses uphill")
-STATUSES = ("open", "waiting", "fixed", "proved", "closed")
+STATUSES: tuple[Status, ...] = ("open", "waiting", "fixed", "proved", "closed")
 END = FiringEnd((0.0, 0.0, 900.0, 900.0), (0.0, -1.0), 0.9)
 QUALITY = Quality(300.0, 0.01, 0.02, 118.0, 3.5)
 ZONES = tuple(Zone(part, (), 0.15, (60.0, 8.0, 12.0), "rag", 0.8) for part in PARTS[1:])
@@ -82,9 +83,9 @@ def fill(store: Store, jobs: int) -> None:
             connection.execute(insert(tables.changes), changes)
 
 
-def _fields(chance: random.Random, number: int) -> dict[str, object]:
+def _fields(chance: random.Random, number: int) -> dict[str, Any]:
     name = f"{chance.choice(NAMES)} engine {chance.randrange(400)}"
-    fields: dict[str, object] = {
+    fields: dict[str, Any] = {
         "name": f"job for {name}",
         "customer": f"yard {number % 997}",
         "engine": to_json("engine", build_engine(4, name=name)),
