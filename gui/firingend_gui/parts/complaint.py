@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from firingend.diagnosis.evidence import HowRun
 from firingend_gui.appearance import TOUCH
-from firingend_gui.parts.plain import BigButton, Words
+from firingend_gui.parts.plain import BigButton, Words, closing_row
 from firingend_gui.services import Choice
 from firingend_gui.session import Session
 from firingend_gui.wording import RUN_WORDS
@@ -50,15 +50,9 @@ class ComplaintWindow(QWidget):
         column.addWidget(Words("Tick what the engine does", bold=True))
         column.addWidget(self._boxes(choices), 1)
         column.addLayout(self._run_row())
-        row = QHBoxLayout()
         done = BigButton("Write it down", strong=True)
         done.clicked.connect(self._settle)
-        back = BigButton("Leave it as it was")
-        back.setShortcut("Escape")
-        back.clicked.connect(self.close)
-        row.addWidget(done, 1)
-        row.addWidget(back, 1)
-        column.addLayout(row)
+        column.addLayout(closing_row(done, BigButton("Leave it as it was"), self))
         self.resize(880, 700)
         self.complaint.setFocus()
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from firingend_gui.appearance import TOUCH
 from firingend_gui.jobwork.shelf import Opening
-from firingend_gui.parts.plain import BigButton, Words
+from firingend_gui.parts.plain import BigButton, Words, closing_row
 from firingend_gui.session import Session
 
 
@@ -34,15 +34,9 @@ class KeepJobWindow(QWidget):
         self.mark = self._row(form, "&Mark", "", "what tells the engine from others of its kind")
         self.initials = self._row(form, "Your &initials", initials, "written beside every change")
         column.addLayout(form)
-        row = QHBoxLayout()
         done = BigButton("Keep as a job", strong=True)
         done.clicked.connect(self._settle)
-        back = BigButton("Not now")
-        back.setShortcut("Escape")
-        back.clicked.connect(self.close)
-        row.addWidget(done, 1)
-        row.addWidget(back, 1)
-        column.addLayout(row)
+        column.addLayout(closing_row(done, BigButton("Not now"), self))
         self.resize(640, 420)
         self.customer.setFocus()
 

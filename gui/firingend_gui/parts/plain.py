@@ -7,6 +7,7 @@ from PySide6.QtGui import QFont, QFontMetrics, QPainter, QPaintEvent, QPalette, 
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
+    QHBoxLayout,
     QLabel,
     QLayout,
     QLayoutItem,
@@ -194,3 +195,13 @@ def empty(layout: QLayout) -> None:
             widget.hide()
             widget.setParent(None)
             widget.deleteLater()
+
+
+def closing_row(done: BigButton, back: BigButton, dialog: QWidget) -> QHBoxLayout:
+    """The last row of a window that asks: what writes it down, and what (also by Escape) leaves all as it was."""
+    back.setShortcut("Escape")
+    back.clicked.connect(dialog.close)
+    row = QHBoxLayout()
+    row.addWidget(done, 1)
+    row.addWidget(back, 1)
+    return row

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from firingend.engine.engine import Engine
 from firingend_gui.appearance import TOUCH
-from firingend_gui.parts.plain import BigButton, Panel, Words
+from firingend_gui.parts.plain import BigButton, Panel, Words, closing_row
 from firingend_gui.wording import capital
 
 if TYPE_CHECKING:
@@ -89,15 +89,9 @@ class WriteDownWindow(QWidget):
         self._problem = Words(bold=True)
         self._problem.hide()
         column.addWidget(self._problem)
-        row = QHBoxLayout()
         self.done = BigButton("Write it down", strong=True)
         self.done.clicked.connect(self._settle)
-        back = BigButton("Leave it as it was")
-        back.setShortcut("Escape")
-        back.clicked.connect(self.close)
-        row.addWidget(self.done, 1)
-        row.addWidget(back, 1)
-        column.addLayout(row)
+        column.addLayout(closing_row(self.done, BigButton("Leave it as it was"), self))
         self.resize(1120, 640)
         self.note.setFocus()
 
