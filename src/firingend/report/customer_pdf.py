@@ -55,12 +55,7 @@ def render_customer_pdf(content: CustomerContent, paper: Paper = "A4", made_at: 
     made_at
         Creation time in the file's properties; now when None.
     """
-    sheet = _fitting(paper, content)
-    sheet.set_title(content.title)
-    sheet.set_lang("en")
-    sheet.set_creator("firingend")
-    sheet.set_creation_date(made_at or datetime.now(UTC))
-    return bytes(sheet.output())
+    return _fitting(paper, content).finished(content.title, made_at)
 
 
 def _fitting(paper: Paper, content: CustomerContent) -> Sheet:

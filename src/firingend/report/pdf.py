@@ -71,10 +71,6 @@ def render_pdf(content: Content, paper: Paper = "A4", made_at: datetime | None =
         Creation time in the file's properties; now when None.
     """
     sheet = Sheet(paper, content.title)
-    sheet.set_title(content.title)
-    sheet.set_lang("en")
-    sheet.set_creator("firingend")
-    sheet.set_creation_date(made_at or datetime.now(UTC))
     _head(sheet, content)
     if content.repair is not None:
         print_repair(sheet, content.repair)
@@ -89,7 +85,7 @@ def render_pdf(content: Content, paper: Paper = "A4", made_at: datetime | None =
     _standing(sheet, content)
     _signatures(sheet, content.signatures)
     _made(sheet, content.made)
-    return bytes(sheet.output())
+    return sheet.finished(content.title, made_at)
 
 
 def _head(sheet: Sheet, content: Content) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, Literal
 
@@ -75,6 +76,14 @@ class Sheet(FPDF):
         self.lacks_glyphs = False
         self._heights: dict[tuple[str, float, bool, bool, float], float] = {}
         self.add_page()
+
+    def finished(self, title: str, made_at: datetime | None) -> bytes:
+        """The file's bytes, its properties set; ``made_at`` is the creation time, now when None."""
+        self.set_title(title)
+        self.set_lang("en")
+        self.set_creator("firingend")
+        self.set_creation_date(made_at or datetime.now(UTC))
+        return bytes(self.output())
 
     def footer(self) -> None:
         """Print page number and title; called by fpdf2 at the end of each page."""
