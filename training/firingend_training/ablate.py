@@ -29,9 +29,8 @@ from typing import Any, Final
 import numpy as np
 import torch
 
-from firingend.evaluation.metrics import balanced_accuracy
-from firingend.labels import LABELS
 from firingend_training.picture_store import NONE, Regions, load_regions
+from firingend_training.reader_task import label_score
 from firingend_training.settings import ReaderSettings, save_settings
 from firingend_training.train import train_reader_on
 
@@ -155,18 +154,12 @@ def table(folders: Sequence[Path]) -> str:
         saved = np.load(folder / "apart.npz")
         known = saved["target_five"] != NONE
         plain, rough = (
-            _balanced(saved["target_five"][known], saved[f"{kind}_five"][known].argmax(1))
+            label_score(saved["target_five"][known], saved[f"{kind}_five"][known].argmax(1))
             for kind in ("plain", "rough")
         )
         lines.append((plain, f"{folder.name:<24} {plain:6.3f} {rough:6.3f}  {int(known.sum())}"))
     heading = f"{'run':<24} {'plain':>6} {'rough':>6}  plugs"
     return "\n".join([heading, *(line for _, line in sorted(lines, key=lambda each: -each[0]))])
-
-
-def _balanced(truth: np.ndarray[Any, Any], said: np.ndarray[Any, Any]) -> float:
-    cells = np.zeros((len(LABELS), len(LABELS)))
-    np.add.at(cells, (truth, said), 1.0)
-    return float(balanced_accuracy(cells))
 
 
 def run_plan(plan: Sequence[Variation], sets: Sequence[Path], out: Path, slots: Sequence[str], minutes: float) -> str:

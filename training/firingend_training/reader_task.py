@@ -10,6 +10,7 @@ import torch.nn.functional as F
 from numpy.typing import NDArray
 from torch import Tensor, nn
 
+from firingend.evaluation.metrics import balanced_accuracy
 from firingend.labels import LABELS, PARTS
 from firingend_training.augment import normalised, photometric, reader_matrices, warp, warp_masks
 from firingend_training.networks import STATUS, ReaderOutput
@@ -162,6 +163,13 @@ def outputs(
         out: ReaderOutput = net(normalised(crops))
         found.append([o.float().cpu() for o in out[:-1]])
     return ReaderOutput(*(torch.cat(columns) for columns in zip(*found, strict=True)), parts=torch.empty(0))
+
+
+def label_score(truth: NDArray[np.integer], said: NDArray[np.integer]) -> float:
+    """Balanced accuracy of labels given as indices (n,)."""
+    cells = np.zeros((len(LABELS), len(LABELS)))
+    np.add.at(cells, (truth, said), 1.0)
+    return float(balanced_accuracy(cells))
 
 
 @torch.inference_mode()

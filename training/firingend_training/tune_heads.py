@@ -22,14 +22,13 @@ import torch
 from torch import Tensor, nn
 from tqdm import tqdm
 
-from firingend.evaluation.metrics import balanced_accuracy
-from firingend.labels import LABELS
+from firingend.labels import PARTS
 from firingend_training import reader_task
 from firingend_training.augment import normalised, photometric
 from firingend_training.export import export_network, load_reader
 from firingend_training.networks import ReaderNet, ReaderOutput
 from firingend_training.optimise import rate_factor
-from firingend_training.picture_store import NONE, Regions, held_apart, load_regions
+from firingend_training.picture_store import NONE, held_apart, load_regions
 
 AT_ONCE: Final = 32
 CARRIED: Final = ("settings.json", "apart.npz")
@@ -74,13 +73,12 @@ class Heads(nn.Module):
     def forward(self, facts: Tensor) -> ReaderOutput:
         """(N, F) → logits; the part maps are zeros, for the loss to pass over."""
         shared = self.shared(facts)
-        parts = torch.zeros(len(facts), 7, 1, 1)
+        parts = torch.zeros(len(facts), len(PARTS), 1, 1)
         return ReaderOutput(**{name: head(shared) for name, head in self.heads.items()}, parts=parts)
 
 
-def facts_of(net: ReaderNet, regions: Regions, settings: TuneSettings) -> Tensor:
+def facts_of(net: ReaderNet, tensors: reader_task.RegionTensors, settings: TuneSettings) -> Tensor:
     """(1 + views, n, F): what the body says of every region, plain first, then roughed up."""
-    tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
     side = net.settings.crop
     with tempfile.TemporaryDirectory(prefix="firingend-") as folder:
         path = Path(folder) / "facts.onnx"  # several times as fast on a processor as torch
@@ -92,7 +90,7 @@ def facts_of(net: ReaderNet, regions: Regions, settings: TuneSettings) -> Tensor
     views = []
     for view in tqdm(range(1 + settings.views), desc="views"):
         found = []
-        for rows in torch.arange(len(regions)).split(AT_ONCE):
+        for rows in torch.arange(len(tensors.pictures)).split(AT_ONCE):
             crops, _ = tensors.crops(rows, net.settings, jitter=1.0 if view else 0.0)
             crops = photometric(crops, net.settings.photometric) if view else crops
             found.append(session.run(None, {"crops": normalised(crops).numpy()})[0])
@@ -122,8 +120,8 @@ def tune(start: Path, sets: Sequence[Path], out: Path, settings: TuneSettings) -
     torch.manual_seed(settings.seed)
     net = load_reader(start)
     regions = load_regions(sets)
-    facts = facts_of(net, regions, settings)
-    targets = reader_task.RegionTensors(regions, torch.device("cpu")).targets
+    tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
+    facts, targets = facts_of(net, tensors, settings), tensors.targets
     apart = np.array([held_apart(int(scene), settings.held_apart) for scene in regions.scene])
     learn = np.flatnonzero(~apart)
     classes = reader_task.class_of(regions)
@@ -164,9 +162,7 @@ def _fit(heads: Heads, stream: Iterator[tuple[Tensor, ...]], net: ReaderNet, set
 def _apart_score(heads: Heads, facts: Tensor, five: Tensor, apart: np.ndarray[Any, Any]) -> float:
     heads.eval()
     rows = torch.from_numpy(apart) & (five != NONE)
-    cells = np.zeros((len(LABELS), len(LABELS)))
-    np.add.at(cells, (five[rows].numpy(), heads(facts[rows]).five.argmax(1).numpy()), 1.0)
-    return float(balanced_accuracy(cells))
+    return reader_task.label_score(five[rows].numpy(), heads(facts[rows]).five.argmax(1).numpy())
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
