@@ -1,0 +1,70 @@
+"""The two switches that turn parts of the loop off: no stage of heads alone, and no running average."""
+
+from __future__ import annotations
+
+import pytest
+import torch
+from firingend_training.networks import ReaderNet
+from firingend_training.optimise import fit
+from firingend_training.settings import ReaderSettings
+
+STEPS = 6
+
+
+def batches():
+    generator = torch.Generator().manual_seed(0)
+    while True:
+        yield (torch.randn(2, 3, 64, 64, generator=generator),)
+
+
+def loss(net, batch):
+    out = net(batch[0])
+    return (out.five - 1.0).square().mean() + out.severity.square().mean()
+
+
+def copied(net):
+    return {name: value.detach().clone() for name, value in net.state_dict().items()}
+
+
+def moved(net, before, part):
+    """Names of the learnt weights of a part that changed."""
+    learnt = [name for name, _ in net.named_parameters() if name.startswith("body.") == (part == "body")]
+    now = net.state_dict()
+    return [name for name in learnt if not torch.equal(now[name], before[name])]
+
+
+def fitted(folder, **changes):
+    torch.manual_seed(0)
+    settings = ReaderSettings(crop=64, pretrained=False, steps=STEPS, minutes=60.0, dropout=0.0, **changes)
+    net = ReaderNet(settings)
+    before = copied(net)
+    kept = fit(net, batches(), loss, folder, device=torch.device("cpu"))
+    return net, before, kept
+
+
+@pytest.mark.parametrize(("head_first", "body_learns"), [(0.0, True), (1.0, False)])
+def test_the_body_learns_from_the_start_unless_the_heads_come_first(tmp_path, head_first, body_learns):
+    net, before, _ = fitted(tmp_path, head_first=head_first, average=0.0)
+    assert moved(net, before, "heads")
+    assert bool(moved(net, before, "body")) == body_learns
+
+
+def test_without_heads_first_the_first_step_already_moves_the_body(tmp_path, monkeypatch):
+    monkeypatch.setattr("test_optimise.STEPS", 1)
+    net, before, _ = fitted(tmp_path, head_first=0.0, average=0.0)
+    assert moved(net, before, "body")
+
+
+def test_without_an_average_the_last_weights_are_kept(tmp_path):
+    net, _, kept = fitted(tmp_path, average=0.0)
+    saved = torch.load(tmp_path / "weights.pt", weights_only=True)
+    assert kept is net
+    assert not kept.training
+    assert all(torch.equal(saved[name], value) for name, value in net.state_dict().items())
+
+
+def test_with_an_average_other_weights_than_the_last_are_kept(tmp_path):
+    net, _, kept = fitted(tmp_path, average=0.998)
+    saved = torch.load(tmp_path / "weights.pt", weights_only=True)
+    assert any(not torch.equal(saved[name], value) for name, value in net.state_dict().items())
+    assert all(torch.equal(saved[name], value) for name, value in kept.state_dict().items())
