@@ -14,6 +14,16 @@ from firingend_training.settings import ReaderSettings
 
 PLANS = sorted((Path(__file__).parents[2] / "training/plans").glob("*.toml"))
 SMALL = "[common]\ncrop = 64\nbatch = 8\nsteps = 2\npretrained = false\nheld_apart = 0.2\n"
+SWITCHED = """
+[runs.tied]
+thread_dirt = "tied"
+[runs.control]
+thread_dirt = "independent-as-many"
+[runs.at-once]
+head_first = 0.0
+[runs.last]
+average = 0.0
+"""
 
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
@@ -29,6 +39,7 @@ def test_every_run_of_a_plan_is_of_its_own_kind(path):
         ("[common]\ncrop = 64\n", "no .runs.NAME. in it"),
         ("[runs.a]\ncrops = 64\n", "a: 'crops' is no setting"),
         ("[runs.a]\npretrained = 1\n", "a: pretrained is 1; it must be of type bool"),
+        ("[runs.a]\nthread_dirt = 'tide'\n", "a: thread_dirt is 'tide'; it must be one of independent, tied"),
         ("[runs.a]\ncrop = 64.5\n", "a: crop is 64.5; it must be of type int"),
     ],
 )
@@ -60,15 +71,24 @@ class Queue:
 @pytest.fixture(scope="module")
 def slot(toy_set, tmp_path_factory):
     out = tmp_path_factory.mktemp("ablate")
-    (out / "plan.toml").write_text(SMALL + "[runs.facts]\n[runs.flat]\ntwo_facts = false\n[runs.wrong]\nbatch = 0\n")
+    runs = "[runs.facts]\n[runs.flat]\ntwo_facts = false\n[runs.wrong]\nbatch = 0\n"
+    (out / "plan.toml").write_text(SMALL + runs + SWITCHED)
     store_columns(load_regions([toy_set]), out / "regions")
     train_slot("cpu", out / "regions", out, Queue(read_plan(out / "plan.toml")))
     return out
 
 
 def test_a_failed_run_does_not_stop_the_others(slot):
-    assert {path.name for path in (slot / "carry").iterdir()} == {"facts", "flat"}
+    assert {path.name for path in (slot / "carry").iterdir()} == {"facts", "flat", "tied", "control", "at-once", "last"}
     assert "Traceback" in (slot / "wrong/failed.txt").read_text()
+
+
+def test_all_runs_are_judged_by_the_same_plugs(slot):
+    whole, *others = (
+        np.load(slot / "carry" / name / "apart.npz")["target_plug"] for name in ("facts", "tied", "control", "at-once")
+    )
+    assert len(whole) > 3
+    assert all(np.array_equal(whole, other) for other in others)
 
 
 def test_carried_weights_are_half_as_large(slot):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from firingend_training.scenes.deposits import THREAD_DIRT
 from firingend_training.truth import PictureTruth, PlugTruth, mask_value, write_truth
 
 from firingend.labels import LABELS
@@ -28,8 +29,11 @@ FACTS = {
 }
 
 
-def draw_toy_set(folder: Path, scenes: int, *, seed: int = 0, side: int = 96) -> Path:
-    """Discs on a ring stand in for nose and rim; the nose's colour is the label. Every sixth scene is empty."""
+def draw_toy_set(folder: Path, scenes: int, *, seed: int = 0, side: int = 96, dirt: bool = True) -> Path:
+    """Discs on a ring stand in for nose and rim; the nose's colour is the label. Every sixth scene is empty.
+
+    With ``dirt`` the truth tells a dirt of the thread, in turn, though no thread is drawn.
+    """
     rng = np.random.default_rng(seed)
     (folder / "pictures").mkdir(parents=True, exist_ok=True)
     (folder / "masks").mkdir(exist_ok=True)
@@ -38,7 +42,7 @@ def draw_toy_set(folder: Path, scenes: int, *, seed: int = 0, side: int = 96) ->
         picture = np.full((side, side, 3), rng.integers(90, 150), np.uint8)
         mask = np.zeros((side, side), np.uint8)
         name = f"{scene:05d}"
-        plugs = () if scene % 6 == 5 else (_draw_plug(picture, mask, scene, rng, side),)
+        plugs = () if scene % 6 == 5 else (_draw_plug(picture, mask, scene, rng, side, dirt),)
         if not plugs:
             cv2.rectangle(picture, (side // 3, side // 3), (2 * side // 3, 2 * side // 3), (70, 70, 160), -1)
         cv2.imwrite(str(folder / "pictures" / f"{name}.png"), picture[..., ::-1])
@@ -49,7 +53,7 @@ def draw_toy_set(folder: Path, scenes: int, *, seed: int = 0, side: int = 96) ->
     return folder
 
 
-def _draw_plug(picture, mask, scene, rng, side):
+def _draw_plug(picture, mask, scene, rng, side, dirt):
     label = (*LABELS, "unused")[scene % 6]
     x, y = (int(v) for v in rng.integers(side * 2 // 5, side * 3 // 5, 2))
     outer = int(rng.integers(side // 5, side // 3))
@@ -63,7 +67,8 @@ def _draw_plug(picture, mask, scene, rng, side):
     ceramic, surface = FACTS[label]
     box = (float(x - outer), float(y - outer), float(x + outer), float(y + outer))
     nose = int((mask == mask_value(0, "nose")).sum())
-    return PlugTruth(scene, label, ceramic, surface, box, (0.0, 0.0), 0.0, nose, 0.5)
+    shape = {"thread_dirt": THREAD_DIRT[scene // 6 % len(THREAD_DIRT)]} if dirt else {}
+    return PlugTruth(scene, label, ceramic, surface, box, (0.0, 0.0), 0.0, nose, 0.5, shape=shape)
 
 
 def settings_of(**changes):

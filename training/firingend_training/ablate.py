@@ -29,8 +29,9 @@ from typing import Any, Final
 import numpy as np
 import torch
 
+from firingend.errors import UserError
 from firingend_training.picture_store import NONE, Regions, load_regions
-from firingend_training.reader_task import label_score
+from firingend_training.reader_task import label_score, split
 from firingend_training.settings import ReaderSettings, save_settings
 from firingend_training.train import train_reader_on
 
@@ -73,7 +74,10 @@ def _settings(changes: dict[str, Any], where: str) -> ReaderSettings:
             raise ValueError(f"{where}: {name!r} is no setting; known are {', '.join(types)}")
         if type(value) is not types[name] and not (types[name] is float and type(value) is int):
             raise ValueError(f"{where}: {name} is {value!r}; it must be of type {types[name].__name__}")
-    return replace(plain, **changes)
+    try:
+        return replace(plain, **changes)
+    except ValueError as error:
+        raise ValueError(f"{where}: {error}") from None
 
 
 def minutes_each(budget: float, runs: int, slots: int) -> float:
@@ -163,9 +167,15 @@ def table(folders: Sequence[Path]) -> str:
 
 
 def run_plan(plan: Sequence[Variation], sets: Sequence[Path], out: Path, slots: Sequence[str], minutes: float) -> str:
-    """Train every variation, one process a slot; returns the table."""
+    """Train every variation, one process a slot; returns the table.
+
+    Raises
+    ------
+    UserError
+        If the sets lack what a run chooses its plugs by.
+    """
     started = time.monotonic()
-    store_columns(load_regions(sets), out / "regions")
+    _store_for(plan, sets, out / "regions")
     left = minutes - (time.monotonic() - started) / 60.0
     each = minutes_each(left, len(plan), len(slots))
     context = multiprocessing.get_context("spawn")
@@ -179,6 +189,17 @@ def run_plan(plan: Sequence[Variation], sets: Sequence[Path], out: Path, slots: 
     for worker in workers:
         worker.join()
     return table([out / "carry" / variation.name for variation in plan])
+
+
+def _store_for(plan: Sequence[Variation], sets: Sequence[Path], folder: Path) -> None:
+    """Load and store the sets; a run that cannot choose its plugs from them is told of before any other begins."""
+    regions = load_regions(sets)
+    for variation in plan:
+        try:
+            split(regions, variation.settings)
+        except UserError as error:
+            raise UserError(f"run {variation.name}: {error.problem}", error.remedy) from None
+    store_columns(regions, folder)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -198,7 +219,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except (OSError, ValueError) as error:
         parser.error(str(error))
     chosen.out.mkdir(parents=True, exist_ok=True)
-    told = run_plan(plan, chosen.sets, chosen.out, devices * chosen.each, chosen.minutes)
+    try:
+        told = run_plan(plan, chosen.sets, chosen.out, devices * chosen.each, chosen.minutes)
+    except UserError as error:
+        parser.exit(1, f"{error}\n")
     (chosen.out / "table.txt").write_text(told + "\n", encoding="utf-8")
     print(told)
 

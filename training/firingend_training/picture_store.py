@@ -58,6 +58,8 @@ class Regions:
         float32 (n, 2).
     plug, scene
         int64 (n,): which distinct plug (NONE for no plug) and which scene.
+    thread_dirt
+        str (n,): dirt of the thread as the generator names it; empty for no plug and where unknown.
     """
 
     pictures: NDArray[np.uint8]
@@ -72,6 +74,7 @@ class Regions:
     axis: NDArray[np.float32]
     plug: NDArray[np.int64]
     scene: NDArray[np.int64]
+    thread_dirt: NDArray[np.str_]
 
     def __len__(self) -> int:
         return len(self.pictures)
@@ -122,6 +125,7 @@ def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
         axis=np.array(columns[9], floats),
         plug=np.array(columns[10], ints),
         scene=np.array(columns[11], ints),
+        thread_dirt=np.array(columns[12], np.str_),
     )
 
 
@@ -131,13 +135,14 @@ def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...
     for index, plug in enumerate(truth.plugs):
         if plug.nose_pixels >= FEWEST_NOSE_PIXELS if plug.readable is None else plug.readable:
             centre, side = _square(plug.box)
-            yield (*_cut(picture, mask, centre, side, index), *_targets(plug), plug.plug, truth.scene)
+            dirt = str(plug.shape.get("thread_dirt", ""))
+            yield (*_cut(picture, mask, centre, side, index), *_targets(plug), plug.plug, truth.scene, dirt)
     rng = np.random.default_rng(zlib.crc32(truth.file.encode()))
     for centre, side in _empty_squares(truth, rng):
         region, parts = _cut(picture, mask, centre, side, NONE)
         parts[parts != 255] = 0
         nothing = (NONE, NONE, NONE, STATUS.index("not-a-plug"), np.zeros(len(SIGNS)), np.nan, _NO_COVER, (0.0, 0.0))
-        yield (region, parts, *nothing, NONE, truth.scene)
+        yield (region, parts, *nothing, NONE, truth.scene, "")
 
 
 def _targets(plug: PlugTruth) -> tuple[object, ...]:

@@ -16,6 +16,7 @@ from firingend_training.augment import normalised, photometric, reader_matrices,
 from firingend_training.networks import STATUS, ReaderOutput
 from firingend_training.picture_store import NONE, REGION_MARGIN, Regions, held_apart
 from firingend_training.settings import ReaderSettings
+from firingend_training.thread_dirt import kept_by_thread_dirt
 
 CLASS_SHARES = {**dict.fromkeys(LABELS, 0.145), "unused": 0.115, "not-a-plug": 0.16}
 """How much of a batch each class gets; the five labels get equal shares."""
@@ -38,12 +39,19 @@ def class_of(regions: Regions) -> NDArray[np.int64]:
 
 
 def split(regions: Regions, settings: ReaderSettings) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows to learn from and rows kept apart; scenes are never divided between the two."""
+    """Rows to learn from and rows kept apart; scenes are never divided between the two.
+
+    Raises
+    ------
+    UserError
+        If the plugs cannot be chosen by the dirt of their threads as the settings ask.
+    """
     apart = np.array([held_apart(int(s), settings.held_apart) for s in regions.scene])
     learn = ~apart
     if settings.plugs:
         plugs = np.unique(regions.plug[learn & (regions.plug != NONE)])[: settings.plugs]
         learn &= np.isin(regions.plug, plugs) | (regions.plug == NONE)
+    learn = kept_by_thread_dirt(regions, learn, settings.thread_dirt, settings.seed)
     return np.flatnonzero(learn), np.flatnonzero(apart)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
+
+THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +49,19 @@ class ReaderSettings:
     """Decay of the running average of the weights, which is what is kept; 0 keeps the last weights."""
     plugs: int = 0
     """Use only this many distinct plugs; 0 uses all."""
+    thread_dirt: str = "independent"
+    """Which plugs to learn from: ``independent`` all; ``tied`` only those whose thread is as dirty as the label would
+    have it; ``independent-as-many`` a random choice of as many plugs a label as ``tied`` keeps, to compare it with.
+    Scenes kept apart stay as they are."""
     photometric: float = 1.0
     """Strength of the photometric augmentation; 0 turns it off."""
     held_apart: float = 0.1
     """Share of scenes kept out of training, for calibration."""
     seed: int = 7
+
+    def __post_init__(self) -> None:
+        if self.thread_dirt not in THREAD_DIRT_CHOICES:
+            raise ValueError(f"thread_dirt is {self.thread_dirt!r}; it must be one of {', '.join(THREAD_DIRT_CHOICES)}")
 
 
 @dataclass(frozen=True, slots=True)

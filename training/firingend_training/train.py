@@ -6,12 +6,13 @@ import argparse
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import torch
 from torch import nn
 
+from firingend.errors import UserError
 from firingend_training import finder_task, reader_task
 from firingend_training.networks import FinderNet, ReaderNet
 from firingend_training.optimise import fit
@@ -128,10 +129,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     torch.manual_seed(settings.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     device = torch.device(chosen.device)
-    if isinstance(settings, ReaderSettings):
-        train_reader(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
-    else:
-        train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
+    try:
+        if isinstance(settings, ReaderSettings):
+            train_reader(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
+        else:
+            train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
+    except UserError as error:
+        parser.exit(1, f"{error}\n")
 
 
 def overridden(settings: Settings, changes: Sequence[str]) -> Settings:
@@ -143,7 +147,7 @@ def overridden(settings: Settings, changes: Sequence[str]) -> Settings:
         Naming the change, if it has no ``=`` or names no setting.
     """
     types = {f.name: type(getattr(settings, f.name)) for f in fields(settings)}
-    values = {}
+    values: dict[str, Any] = {}
     for change in changes:
         name, equals, text = change.partition("=")
         if not equals or name not in types:
