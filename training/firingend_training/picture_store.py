@@ -133,7 +133,7 @@ def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...
     picture = cv2.cvtColor(cv2.imread(str(folder / truth.file)), cv2.COLOR_BGR2RGB)
     mask = cv2.imread(str(folder / truth.mask), cv2.IMREAD_GRAYSCALE)
     for index, plug in enumerate(truth.plugs):
-        if plug.nose_pixels >= FEWEST_NOSE_PIXELS if plug.readable is None else plug.readable:
+        if teaches(plug):
             centre, side = _square(plug.box)
             dirt = str(plug.shape.get("thread_dirt", ""))
             yield (*_cut(picture, mask, centre, side, index), *_targets(plug), plug.plug, truth.scene, dirt)
@@ -143,6 +143,12 @@ def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...
         parts[parts != 255] = 0
         nothing = (NONE, NONE, NONE, STATUS.index("not-a-plug"), np.zeros(len(SIGNS)), np.nan, _NO_COVER, (0.0, 0.0))
         yield (region, parts, *nothing, NONE, truth.scene, "")
+
+
+def teaches(plug: PlugTruth) -> bool:
+    """Whether the reader may learn from a plug; in sets that do not tell, by how much of the nose shows."""
+    told = plug.readable if plug.teaches is None else plug.teaches
+    return plug.nose_pixels >= FEWEST_NOSE_PIXELS if told is None else told
 
 
 def _targets(plug: PlugTruth) -> tuple[object, ...]:

@@ -11,11 +11,13 @@ from numpy.typing import NDArray
 from firingend.labels import PARTS
 from firingend_training.truth import PARTS_PER_PLUG, PlugTruth
 
-LEAST_BOX: Final = 64.0
+LEAST_BOX: Final = 80.0
 """Longer side of the box in pixels the picture really has (before it was enlarged)."""
+LEAST_TO_LEARN: Final = 56.0
+"""The same for plugs to learn from: the reader may learn from what no score counts."""
 LEAST_NOSE: Final = 0.012
 """Visible nose over the square on the longer side of the box."""
-MOST_BLUR: Final = 0.025
+MOST_BLUR: Final = 0.02
 """Standard deviation of the blur over the longer side of the box."""
 
 
@@ -25,7 +27,7 @@ MOST_WASHED_OUT: Final = 0.5
 """Share of a firing end, or of its nose, with every channel at 250 or more."""
 
 
-def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
+def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any], least_box: float = LEAST_BOX) -> bool:
     """Whether nose, size and sharpness leave something to read.
 
     Parameters
@@ -37,6 +39,8 @@ def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
     nuisance
         The picture's; ``shrink_to`` (height it was shrunk to before it was enlarged again, 0 for never),
         ``defocus`` (standard deviation, pixels) and ``motion`` (length, pixels) count.
+    least_box
+        :data:`LEAST_BOX` or :data:`LEAST_TO_LEARN`.
 
     Notes
     -----
@@ -47,7 +51,7 @@ def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any]) -> bool:
     kept = min(1.0, shrunk / height) if shrunk > 0 else 1.0
     # A straight smear of length L has the spread of a uniform distribution: L / √12.
     blur = (float(nuisance.get("defocus") or 0.0) ** 2 + float(nuisance.get("motion") or 0.0) ** 2 / 12) ** 0.5
-    return side * kept >= LEAST_BOX and plug.nose_pixels >= LEAST_NOSE * side**2 and blur <= MOST_BLUR * side
+    return side * kept >= least_box and plug.nose_pixels >= LEAST_NOSE * side**2 and blur <= MOST_BLUR * side
 
 
 def lit(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool:

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend_training.mitsuba_scene import CUDA
-from firingend_training.readable import lit, readable
+from firingend_training.readable import LEAST_TO_LEARN, lit, readable
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
 from firingend_training.scenes.visible import plug_truths
-from firingend_training.truth import PictureTruth
+from firingend_training.truth import PictureTruth, PlugTruth
 
 if TYPE_CHECKING:
     from firingend_training.render import RenderSettings
@@ -188,6 +188,15 @@ def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: An
         reports.put(Done(item.plan.number, truths, seconds))
 
 
+def _with_worth(plug: PlugTruth, height: int, camera: dict[str, Any], in_light: bool) -> PlugTruth:
+    """The plug with what it is good for: a score, learning, or finding only."""
+    return replace(
+        plug,
+        readable=in_light and readable(plug, height, camera),
+        teaches=in_light and readable(plug, height, camera, LEAST_TO_LEARN),
+    )
+
+
 def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedView) -> list[PictureTruth]:
     plan, view = item.plan, traced.view
     plugs, mask = plug_truths(item.members, view, traced.hit, traced.in_box)
@@ -202,8 +211,7 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
         told = tuple(
-            replace(plug, readable=readable(plug, view.height, camera) and lit(picture, mask, order))
-            for order, plug in enumerate(plugs)
+            _with_worth(plug, view.height, camera, lit(picture, mask, order)) for order, plug in enumerate(plugs)
         )
         truths.append(
             PictureTruth(

@@ -53,6 +53,9 @@ class PlugTruth:
         Share of each part of ``labels.PARTS`` covered by the label's deposit, 0..1.
     readable
         Whether anybody could read it (``readable.readable``); None in sets made before that was told.
+    teaches
+        Whether the reader may learn from it; smaller ones than ``readable`` do. None in sets that do not tell: then
+        ``readable`` decides.
     shape
         Free facts about geometry: thread_mm, nose_mm, gap_mm, straps, electrode_mm, shell finish, thread dirt…
     """
@@ -70,6 +73,7 @@ class PlugTruth:
     cover: dict[str, float] = field(default_factory=dict)
     shape: dict[str, Any] = field(default_factory=dict)
     readable: bool | None = None
+    teaches: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

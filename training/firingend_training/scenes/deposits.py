@@ -88,7 +88,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
     ceramic = {"rich-carbon": "black", "oil-fouled": "black"}.get(label, under)
     surface = {"oil-fouled": "gloss", "wet": "film"}.get(label, "dry")
     if label == "wet":
-        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.42, 0.44, 0.14]))
+        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.42, 0.5, 0.08]))
     if label == "rich-carbon" and rng.random() < 0.4:
         under = "pale"
     signs = {} if label == UNUSED else _draw_signs(rng, label)
@@ -110,15 +110,13 @@ def _draw_signs(rng: np.random.Generator, label: str) -> dict[str, float]:
     """Signs that make sense with a label, each on a few plugs in a hundred."""
     chances = {"worn": 0.09, "bridged": 0.03}
     if label == "lean-white":
-        chances |= {"coolant-clean": 0.16, "blisters": 0.28, "specks": 0.25, "ash": 0.1, "additive-tint": 0.08}
+        chances |= {"coolant-clean": 0.16, "blisters": 0.28, "specks": 0.25, "ash": 0.1}
     elif label == "normal-tan":
         chances |= {"ash": 0.12, "additive-tint": 0.16, "specks": 0.1}
     elif label == "oil-fouled":
         chances |= {"ash": 0.1, "bridged": 0.08}
     elif label == "rich-carbon":
         chances |= {"bridged": 0.06}
-    elif label == "wet":
-        chances |= {"additive-tint": 0.04}
     draws = rng.random(len(chances))
     strengths = rng.uniform(0.35, 1.0, len(chances))
     signs = {
@@ -404,19 +402,19 @@ _TANS = (
     (srgb(206, 180, 148), srgb(160, 126, 94)),
     (srgb(188, 164, 138), srgb(130, 104, 86)),
     (srgb(200, 176, 146), srgb(156, 126, 96)),
-    (srgb(182, 166, 148), srgb(140, 122, 106)),
+    (srgb(172, 153, 131), srgb(130, 111, 92)),
     (srgb(204, 158, 112), srgb(156, 106, 66)),
     (srgb(170, 146, 122), srgb(118, 92, 72)),
     (srgb(196, 162, 142), srgb(142, 108, 90)),
     (srgb(212, 182, 140), srgb(172, 132, 86)),
-    (srgb(178, 163, 147), srgb(136, 121, 107)),
+    (srgb(180, 150, 116), srgb(132, 102, 74)),
 )
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
 
 
 def _dry_roughness(p: _Painter, condition: Condition) -> float:
-    """Roughness of a dry ceramic: chalk for no sheen, nearly glazed for full sheen."""
-    return float(0.92 - 0.66 * condition.sheen + 0.04 * p.rng.standard_normal())
+    """Roughness of a dry ceramic: chalk for no sheen, half glossy for full sheen."""
+    return float(0.92 - 0.56 * condition.sheen + 0.04 * p.rng.standard_normal())
 
 
 def _paint_pale(p: _Painter, condition: Condition, counts: bool) -> None:
@@ -452,7 +450,7 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
         edge = shape.nose - p.uniform(0.3, 1.0)
         tip = smooth_step(edge - 0.2, edge + 0.3, p.z + 0.25 * p.cloud)
         # Never more than half the nose: with more of it cream, nobody could call the plug tan.
-        p.lay(nose, tip * p.uniform(0.3, 0.7), srgb(228, 214, 194), rough)
+        p.lay(nose, tip * p.uniform(0.25, 0.6), srgb(218, 200, 172), rough)
     for _ in range(p.rng.integers(0, 3)):
         ring = shape.nose - p.uniform(0.2, 3)
         band = np.exp(-(((p.z - ring + 0.15 * p.cloud) / p.uniform(0.12, 0.5)) ** 2))
@@ -519,8 +517,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    # From velvet black to the dark grey that soot is under a lamp: 1 to 4 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(3.4)))
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 5 % of the light comes back.
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(4.2)))
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
@@ -564,10 +562,12 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.05, 0.24)
+    gloss = p.uniform(0.04, 0.24)
     amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
-    lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.7, 1.6)))
-    relief = (lumps * p.uniform(0.12, 0.32) + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
+    lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.6, 1.7)))
+    # On some the oil lies smooth, as paint does.
+    height = p.uniform(0.1, 0.34) if p.rng.random() < 0.72 else p.uniform(0.0, 0.08)
+    relief = (lumps * height + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
     rough = np.clip(gloss + 0.05 * p.middle + 0.16 * (1 - amount), 0.05, 0.55)
     for zones, ease in (
         ((Zone.NOSE,), 0.3),
@@ -581,7 +581,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     p.lay(thread, np.clip(climb * 1.3, 0, 1), tar * 1.4, rough + 0.05, relief=0.15 * relief, counts=True)
     thin = (1 - amount) * smooth_step(0, 1, p.broad + 0.3) * p.uniform(0, 0.45)
     p.lay(end, thin, blend(srgb(72, 48, 28), srgb(54, 46, 40), p.rng.random()), gloss + 0.08)
-    if p.rng.random() < 0.6:
+    if p.rng.random() < 0.45:
         crust = smooth_step(0.9, 1.6, p.noise("soft", 0.7)) * p.uniform(0.3, 0.95)
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
@@ -608,16 +608,18 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
-    dark = p.uniform(0.34, 0.75)
+    metal = p.metallic > 0.5
+    dark = np.where(metal, p.uniform(0.5, 0.85), p.uniform(0.34, 0.75))
     p.colour *= (1 - film * (1 - dark))[:, None]
     # A film deepens colour as a varnish does: a tan nose turns amber.
     deepen = p.uniform(0.15, 0.6)
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
-    p.roughness[:] = blend(p.roughness, smooth, film * np.where(p.metallic > 0.5, 0.6, 0.92))
-    p.metallic[:] = p.metallic * (1 - 0.5 * film)
+    # Metal under a film keeps some of the dullness of its dirt.
+    p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.3, 0.75), 0.92))
+    p.metallic[:] = p.metallic * (1 - p.uniform(0.4, 0.8) * film)
     p.relief[:] = blend(p.relief, p.relief * 0.35, film)
-    _bead(p, film)
+    _bead(p, film, few=p.rng.random() < 0.4 and condition.under != "black")
     p.gloss_film(reach, film)
 
 
@@ -634,11 +636,9 @@ def _stain_with_fuel(p: _Painter, film: Floats) -> None:
     p.lay(nose, foot * film * p.uniform(0.1, 0.9), srgb(70, 60, 50), 0.2)
 
 
-def _bead(p: _Painter, film: Floats) -> None:
-    """Beads standing on the film: round, darker at their edge."""
-    # On some the fuel has run together and hardly a bead stands.
-    few = p.uniform(0.0, 0.4) if p.rng.random() < 0.4 else 1.0
-    share = few * smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
+def _bead(p: _Painter, film: Floats, few: bool) -> None:
+    """Beads standing on the film: round, darker at their edge; ``few`` where the fuel has run together."""
+    share = (p.uniform(0.0, 0.4) if few else 1.0) * smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
     for frequency, height in (
@@ -650,8 +650,8 @@ def _bead(p: _Painter, film: Floats) -> None:
         p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 0.8, 0.6))).astype(np.float32)
         ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
         p.colour *= (1 - 0.55 * ring)[:, None]
-        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
-        p.metallic[:] = blend(p.metallic, p.metallic * 0.6, dome)
+        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * np.where(p.metallic > 0.5, 0.5, 1.0))
+        p.metallic[:] = blend(p.metallic, p.metallic * 0.5, dome)
 
 
 _PAINTERS = {
@@ -681,11 +681,11 @@ def _paint_coolant_clean(p: _Painter, strength: float) -> None:
 
 
 def _paint_ash(p: _Painter, strength: float) -> None:
-    """Light crust of oil ash, tan-white, thickest on strap and electrode."""
+    """Light crust of oil ash, tan-white, on strap and electrode; thin on the nose, which still shows its own colour."""
     tone = blend(srgb(222, 212, 194), srgb(190, 170, 144), p.rng.random())
     where = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM)
     amount = smooth_step(0.3, 1.0, p.cloud + 0.6 * p.middle + 1.6 * strength - 0.8)
-    amount = amount * np.where(p.zones(Zone.NOSE), 0.75, 1.0)
+    amount = amount * np.where(p.zones(Zone.NOSE), p.uniform(0.1, 0.5), 1.0)
     lumps = smooth_step(0.7, 0.1, p.noise("cell-distance", p.uniform(1.5, 3)))
     p.lay(where, amount, tone, 0.95, relief=0.05 + 0.12 * lumps + 0.04 * p.grain, jitter=0.12)
     p.film[where] *= 1 - amount[where]
