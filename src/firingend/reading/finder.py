@@ -103,7 +103,7 @@ class Finder:
         multiple = self.card.multiple
         padded_width, padded_height = (-(-side // multiple) * multiple for side in fitted.size)
         image = np.zeros((1, 3, padded_height, padded_width), np.float32)
-        image[0, :, :fitted_height, :fitted_width] = normalise(np.asarray(fitted))
+        normalise(np.asarray(fitted), out=image[0, :, :fitted_height, :fitted_width])
         frame = _Frame(
             fitted_width, fitted_height, picture.full_width / fitted_width, picture.full_height / fitted_height
         )

@@ -154,12 +154,17 @@ class Network:
         return dict(zip(self._outputs, self._session.run(self._outputs, inputs), strict=True))
 
 
-def normalise(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Pixels (..., height, width, 3) as the networks take them: (..., 3, height, width), (x - 127) / 128."""
-    planes = np.moveaxis(pixels, -1, -3).astype(np.float32, order="C")
-    planes -= 127
-    planes *= 1 / 128
-    return planes
+def normalise(pixels: NDArray[np.uint8], out: NDArray[np.float32] | None = None) -> NDArray[np.float32]:
+    """Pixels (..., height, width, 3) as the networks take them: (..., 3, height, width), (x - 127) / 128.
+
+    Written to ``out`` where that is given.
+    """
+    planes = np.moveaxis(pixels, -1, -3)
+    out = np.empty(planes.shape, np.float32) if out is None else out
+    np.copyto(out, planes)
+    out -= 127
+    out *= 1 / 128
+    return out
 
 
 def thread_count(asked: int | None) -> int:
