@@ -230,10 +230,11 @@ def stages(file: Path, finder: Finder, reader: Reader, rounds: int) -> dict[str,
         work["look_s"] = lambda: finder.look(picture)
     if ends:
         needed = int(reader.scale_for(ends) * max(picture.full_width, picture.full_height) / 1.1)
-        finer = load_finer(picture, needed)
+        within = reader.reach(ends)
+        finer = load_finer(picture, needed, within)
         crops = np.stack([reader.crop(finer, end) for end in ends])
         if finer.scale > picture.scale:
-            work["finer_decode_s"] = lambda: load_finer(picture, needed)
+            work["finer_decode_s"] = lambda: load_finer(picture, needed, within)
         work["crop_s"] = lambda: [reader.crop(finer, end) for end in ends]
         work["read_crops_s"] = lambda: [reader.read(crop[None]) for crop in crops]
     return {name: median(wall for wall, _ in taken) for name, taken in take_turns(work, rounds).items()}

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
+import numpy as np
 import pillow_heif
 import pytest
 from photo_scene import assert_scene, saved
 from PIL import Image
 
+from firingend.photo.exif import stored_rows, turns_sideways, upright
 from firingend.photo.load import load_picture
 
 
@@ -33,6 +35,15 @@ def test_orientation_is_honoured(tmp_path, scene, orientation, format, min_side)
     assert_scene(load_picture(file, min_side=min_side), 14)
 
 
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_rows_that_hold_a_box(orientation):
+    row_of = upright(np.repeat(np.arange(40)[:, None, None], 60, axis=1), orientation)[..., 0]
+    size = (40, 60) if turns_sideways(orientation) else (60, 40)
+    assert row_of.shape == size[::-1]
+    last = row_of[9:23, 5:31].max()
+    assert stored_rows((5, 9, 31, 23), size, orientation) == last + 1
+
+
 @pytest.mark.parametrize("orientation", [0, 9, 4711])
 def test_nonsense_orientation_is_ignored(tmp_path, scene, orientation):
     exif = Image.Exif()
@@ -53,7 +64,7 @@ def test_capture_time_is_read_and_position_is_not(tmp_path, scene):
     kept = {name: getattr(picture, name) for name in picture.__slots__ if name != "pixels"}
     told = repr({name: value for name, value in kept.items() if name != "file"})  # a folder's name may hold any number
     assert "51.0" not in told and "GPS" not in told
-    assert set(kept) == {"file", "full_width", "full_height", "scale", "taken", "quality"}
+    assert set(kept) == {"file", "full_width", "full_height", "scale", "taken", "quality", "orientation"}
 
 
 @pytest.mark.parametrize("stamp", ["0000:00:00 00:00:00", "yesterday", "    :  :     :  :  ", ""])

@@ -42,6 +42,39 @@ def test_same_pixels_as_pillow(reduction, size, options):
     assert np.abs(pixels.astype(int) - expected).max() <= 1  # two builds of one library
 
 
+@pytest.mark.parametrize("reduction", [1, 2, 4])
+@pytest.mark.parametrize("rows", [1, 100, 131, 367])
+@pytest.mark.parametrize(
+    "options",
+    [{"subsampling": 0}, {"subsampling": 1}, {"subsampling": 2}, {"progressive": True}, {"restart_marker_rows": 1}],
+    ids=str,
+)
+def test_upper_rows_are_those_of_the_whole(reduction, rows, options):
+    data = jpeg_of((167, 403), quality=88, **options)
+    whole, upper = (rgb_pixels(data, (167, 403), reduction, asked) for asked in (None, rows))
+    assert upper.shape == whole.shape
+    wanted = -(-rows // reduction)
+    assert np.array_equal(upper[:wanted], whole[:wanted])
+    assert not upper[-(-(rows + 33) // reduction) :].any()
+
+
+def test_a_thumbnail_before_the_photograph_is_stepped_over():
+    thumbnail = jpeg_of((167, 403), quality=40)
+    exif = b"Exif\0\0II*\0\x08\0\0\0\0\0" + thumbnail  # an empty directory, then what no directory points to
+    data = jpeg_of((167, 403), quality=88, exif=exif)
+    assert thumbnail in data
+    assert np.array_equal(rgb_pixels(data, (167, 403), 1, 100)[:100], rgb_pixels(data, (167, 403), 1)[:100])
+
+
+@pytest.mark.parametrize("cut", [1, 4, 200])
+def test_a_file_cut_short_in_its_headers_has_no_upper_rows(cut):
+    assert rgb_pixels(jpeg_of((160, 96))[:cut], (160, 96), 1, 8) is None
+
+
+def test_upper_rows_of_another_size_than_stated_are_left_to_pillow():
+    assert rgb_pixels(jpeg_of((160, 96)), (160, 97), 1, 8) is None
+
+
 def test_a_jpeg_stored_as_rgb(tmp_path):
     data = jpeg_of((160, 96), quality=95, keep_rgb=True)
     assert np.array_equal(rgb_pixels(data, (160, 96), 1), by_pillow(data, 1))

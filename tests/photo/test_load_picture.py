@@ -73,6 +73,20 @@ def test_finer_reads_the_same_picture_at_more_pixels(tmp_path, scene):
     assert fine.scale == 0.5
 
 
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_finer_within_a_box_is_the_same_there(tmp_path, scene, orientation):
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    file = saved(scene.resize((1600, 960)), tmp_path / "plug.jpg", quality=95, exif=exif.tobytes())
+    coarse = load_picture(file, min_side=200)
+    middle = tuple(round(side * share) for share in (0.4, 0.6) for side in (coarse.full_width, coarse.full_height))
+    whole, part = load_finer(coarse, 800), load_finer(coarse, 800, middle)
+    x0, y0, x1, y1 = (side // 2 for side in middle)
+    assert part.pixels.shape == whole.pixels.shape and part.scale == whole.scale
+    assert np.array_equal(part.pixels[y0:y1, x0:x1], whole.pixels[y0:y1, x0:x1])
+    assert (part.pixels == 0).all(axis=-1).mean() > 0.25  # the rest was not decoded
+
+
 def test_first_picture_of_an_animation(tmp_path, scene):
     other = Image.new("RGB", scene.size, (0, 0, 0))
     for name, options in (

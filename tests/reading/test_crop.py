@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firingend.reading.crop import crop_matrix, crop_side, upright_crop
+from firingend.reading.crop import crop_matrix, crop_reach, crop_side, upright_crop
 
 sines = st.floats(-1, 1)
 
@@ -40,6 +40,17 @@ def test_matrix_is_a_turn_and_one_scale_about_the_box_centre(x, y, w, h, dx, dy)
 def test_untouched_crop_is_the_picture_itself():
     pixels = np.random.default_rng(0).integers(0, 256, (80, 90, 3), dtype=np.uint8)
     assert np.array_equal(upright_crop(pixels, (10, 20, 42, 52), (0, 0), 32, 1.0), pixels[20:52, 10:42])
+
+
+@pytest.mark.parametrize("axis", [(0, -1), (0.5, -0.6), (-0.9, 0.3)])
+@pytest.mark.parametrize("size", [16, 40, 97])
+def test_what_lies_beyond_the_reach_plays_no_part(axis, size):
+    pixels = np.random.default_rng(2).integers(0, 256, (300, 400, 3), dtype=np.uint8)
+    box = (150.3, 120.7, 240.9, 180.2)
+    x0, y0, x1, y1 = (int(side) for side in crop_reach(box, axis, size, 1.1))
+    within = np.zeros_like(pixels)
+    within[max(y0, 0) : y1, max(x0, 0) : x1] = pixels[max(y0, 0) : y1, max(x0, 0) : x1]
+    assert np.array_equal(upright_crop(within, box, axis, size, 1.1), upright_crop(pixels, box, axis, size, 1.1))
 
 
 @pytest.mark.parametrize(("axis", "turns"), [((0, -1), 0), ((1, 0), 1), ((0, 1), 2), ((-1, 0), 3)])

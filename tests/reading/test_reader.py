@@ -71,7 +71,7 @@ def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_p
     monkeypatch.setattr(
         reader_module,
         "load_finer",
-        lambda picture, side: scales.append(side) or load_finer(picture, side),
+        lambda picture, side, within: scales.append(side) or load_finer(picture, side, within),
     )
     load_finer = sys.modules["firingend.photo.load"].load_finer
     spots = [(160 + 232 * i, 480, 80, (255 - 8 * i, 31, 60)) for i in range(4)]
@@ -98,7 +98,9 @@ def test_what_the_glance_shows_changes_no_reading(toy_models, row_photo, monkeyp
     decoded = []
     load_finer = reader_module.load_finer
     monkeypatch.setattr(
-        reader_module, "load_finer", lambda picture, side: decoded.append(side) or load_finer(picture, side)
+        reader_module,
+        "load_finer",
+        lambda picture, side, within: decoded.append(side) or load_finer(picture, side, within),
     )
 
     def glance(picture):
@@ -110,11 +112,34 @@ def test_what_the_glance_shows_changes_no_reading(toy_models, row_photo, monkeyp
     assert len(decoded) == (1 if shown == 1 or shown == 4 else 2)  # so large, the first decode seems to do
 
 
+@pytest.mark.parametrize(("higher", "decodes"), [(0, 1), (20, 1), (400, 2)])
+def test_firing_ends_below_where_the_glance_shows_them_are_decoded(toy_models, row_photo, monkeypatch, higher, decodes):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    load_finer = reader_module.load_finer
+    monkeypatch.setattr(reader_module, "load_finer", lambda picture, side, _: load_finer(picture, side))
+    plain = read_photo(row_photo, finder=finder, reader=reader)
+    begun = []
+    monkeypatch.setattr(
+        reader_module,
+        "load_finer",
+        lambda picture, side, within: begun.append(within) or load_finer(picture, side, within),
+    )
+
+    def glance(picture):
+        boxes = [(end, end.box) for end in finder.look(picture)]
+        return [replace(end, box=(x0, y0 - higher, x1, y1 - higher)) for end, (x0, y0, x1, y1) in boxes], False
+
+    monkeypatch.setattr(finder, "glance", glance)
+    assert read_photo(row_photo, finder=finder, reader=reader) == plain
+    assert len(begun) == decodes
+    assert begun[-1][3] < plain.height - 64  # not the whole photograph
+
+
 def test_a_decode_that_fails_beside_the_look_is_a_photo_error(toy_models, row_photo, monkeypatch):
     finder, reader = Finder(toy_models), Reader(toy_models)
     monkeypatch.setattr(finder, "glance", lambda picture: (finder.look(picture), False))
 
-    def fails(picture, side):
+    def fails(picture, side, within):
         raise PhotoError("the card was pulled out", "put it in again")
 
     monkeypatch.setattr(reader_module, "load_finer", fails)
@@ -125,7 +150,7 @@ def test_a_decode_that_fails_beside_the_look_is_a_photo_error(toy_models, row_ph
 def test_a_speck_in_a_huge_photograph_asks_for_no_huge_decode(read, tmp_path, draw_plugs, monkeypatch):
     monkeypatch.setattr(reader_module, "_FINEST_SIDE", 300)
     asked = []
-    monkeypatch.setattr(reader_module, "load_finer", lambda picture, side: asked.append(side) or picture)
+    monkeypatch.setattr(reader_module, "load_finer", lambda picture, side, within: asked.append(side) or picture)
     spots = [(512, 384, 60, (255, 10, 60))]
     read(photo_of(tmp_path, draw_plugs((1024, 768), spots), "speck.jpg", quality=95))
     assert asked == [300]

@@ -55,6 +55,29 @@ def turns_sideways(orientation: int) -> bool:
     return orientation >= 5
 
 
+def stored_rows(box: tuple[float, float, float, float], size: tuple[int, int], orientation: int) -> float:
+    """How many rows from the top of the stored picture hold a box (x0, y0, x1, y1) of the upright one.
+
+    Parameters
+    ----------
+    box
+        In pixels of the upright picture.
+    size
+        (width, height) of the upright picture.
+    orientation
+        1..8.
+
+    Examples
+    --------
+    >>> [stored_rows((10, 20, 30, 40), (400, 300), orientation) for orientation in (1, 3, 6, 8)]
+    [40, 280, 390, 30]
+    """
+    x0, y0, x1, y1 = box
+    if turns_sideways(orientation):  # a stored row is an upright column
+        return size[0] - x0 if orientation in (6, 7) else x1
+    return size[1] - y0 if orientation in (3, 4) else y1
+
+
 def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
     """Mirror and turn pixels (height, width, 3) so that what was up is up."""
     mirrored = pixels[:, ::-1] if orientation in _MIRRORED else pixels

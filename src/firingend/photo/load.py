@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import nan
+from math import ceil, nan
 from os import PathLike
 from pathlib import Path
 from typing import IO, Final
@@ -19,11 +19,17 @@ from PIL import Image
 
 from firingend.errors import PhotoError
 from firingend.photo.eight_bit import flatten, is_srgb, to_srgb
-from firingend.photo.exif import read_exif, turns_sideways, upright
+from firingend.photo.exif import read_exif, stored_rows, turns_sideways, upright
 from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of, open_header
 from firingend.photo.jpeg import rgb_pixels
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
+
+Box = tuple[float, float, float, float]
+"""x0, y0, x1, y1 in pixels of the upright full-scale photograph."""
+
+_Decoded = tuple[NDArray[np.uint8], tuple[int, int], datetime | None, int]
+"""Upright sRGB pixels (read-only), the upright full size (width, height), capture time, orientation stored in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +52,7 @@ LIMITS: Final = LoadLimits()
 
 _UNMEASURED: Final = Quality(nan, nan, nan, nan, nan)
 _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
+_BESIDE: Final = 32  # full-scale rows around a place that filters reach at up to eight of them a pixel
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
 
@@ -82,7 +89,7 @@ def load_unmeasured(path: str | PathLike[str], *, min_side: int | None = None, l
     """Read a photograph as `load_picture` does, but leave its measures to the caller."""
     file = Path(path)
     _check_file(file, limits)
-    pixels, full_size, taken = _decode(file, min_side, limits)
+    pixels, full_size, taken, orientation = _decode(file, min_side, limits)
     return Picture(
         file=file,
         pixels=pixels,
@@ -91,13 +98,24 @@ def load_unmeasured(path: str | PathLike[str], *, min_side: int | None = None, l
         scale=pixels.shape[1] / full_size[0],
         taken=taken,
         quality=_UNMEASURED,
+        orientation=orientation,
     )
 
 
-def load_finer(picture: Picture, min_side: int, limits: LoadLimits = LIMITS) -> Picture:
-    """Read the same file again with at least ``min_side`` pixels on its long side; its measures are kept."""
-    pixels, full_size, _ = _decode(picture.file, min_side, limits)
+def load_finer(picture: Picture, min_side: int, within: Box | None = None, limits: LoadLimits = LIMITS) -> Picture:
+    """Read the same file again with at least ``min_side`` pixels on its long side; its measures are kept.
+
+    Where only the pixels ``within`` a box of the full-scale photograph are wanted, those of a JPEG may be black that
+    are stored below it: decoding ends there.
+    """
+    rows = None if within is None else rows_to_decode(picture, within)
+    pixels, full_size, *_ = _decode(picture.file, min_side, limits, rows)
     return replace(picture, pixels=pixels, scale=pixels.shape[1] / full_size[0])
+
+
+def rows_to_decode(picture: Picture, within: Box) -> int:
+    """How many full-scale rows of the file, from the first, hold a box of the photograph and what lies around it."""
+    return max(1, ceil(stored_rows(within, (picture.full_width, picture.full_height), picture.orientation)) + _BESIDE)
 
 
 def reduction_for(size: tuple[int, int], min_side: int | None) -> int:
@@ -133,10 +151,7 @@ def _check_file(file: Path, limits: LoadLimits) -> None:
         )
 
 
-def _decode(
-    file: Path, min_side: int | None, limits: LoadLimits
-) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
-    """Upright sRGB pixels (read-only), the upright full size (width, height), and the capture time."""
+def _decode(file: Path, min_side: int | None, limits: LoadLimits, rows: int | None = None) -> _Decoded:
     try:
         with file.open("rb") as stream, _decoder_warnings_silenced():
             kind = kind_of(stream.read(HEAD_BYTES))
@@ -145,7 +160,7 @@ def _decode(
             stream.seek(0)
             image = open_header(kind, stream)
             _check_pixels(file, image.size, limits)
-            return _pixels_of(image, stream, min_side)
+            return _pixels_of(image, stream, min_side, rows)
     except PhotoError:
         raise
     except MemoryError:
@@ -163,27 +178,25 @@ def _check_pixels(file: Path, size: tuple[int, int], limits: LoadLimits) -> None
         )
 
 
-def _pixels_of(
-    image: Image.Image, stream: IO[bytes], min_side: int | None
-) -> tuple[NDArray[np.uint8], tuple[int, int], datetime | None]:
+def _pixels_of(image: Image.Image, stream: IO[bytes], min_side: int | None, rows: int | None) -> _Decoded:
     full_size, reduction = image.size, reduction_for(image.size, min_side)
-    pixels = _straight(image, stream, reduction)
+    pixels = _straight(image, stream, reduction, rows)
     if pixels is None:
         pixels = _by_pillow(image, reduction)
     orientation, taken = read_exif(image)  # after the pixels: a PNG may keep it behind them
     pixels = upright(pixels, orientation)
     pixels.flags.writeable = False
-    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken
+    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken, orientation
 
 
-def _straight(image: Image.Image, stream: IO[bytes], reduction: int) -> NDArray[np.uint8] | None:
+def _straight(image: Image.Image, stream: IO[bytes], reduction: int, rows: int | None) -> NDArray[np.uint8] | None:
     """The pixels of a colour JPEG whose decoder need not be Pillow's; None for anything else."""
     if image.format not in ("JPEG", "MPO") or image.mode != "RGB" or not is_srgb(image.info.get("icc_profile")):
         return None
     if reduction == _REDUCTIONS[0]:
         return None  # so few pixels that Pillow, which need not hold the whole file, is as fast
     stream.seek(0)
-    return rgb_pixels(stream.read(), image.size, reduction)
+    return rgb_pixels(stream.read(), image.size, reduction, rows)
 
 
 def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:

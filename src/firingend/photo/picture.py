@@ -55,6 +55,8 @@ class Picture:
         Capture time from EXIF, without time zone, or None. Position data is never kept.
     quality
         Measures of the whole photograph.
+    orientation
+        How the file stores it: EXIF orientation, 1..8.
     """
 
     file: Path
@@ -64,3 +66,4 @@ class Picture:
     scale: float
     taken: datetime | None
     quality: Quality
+    orientation: int = 1

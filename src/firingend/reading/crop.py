@@ -55,6 +55,12 @@ def crop_side(box: Box, margin: float) -> float:
     return max(1.0, margin * max(box[2] - box[0], box[3] - box[1]))
 
 
+def crop_reach(box: Box, axis: tuple[float, float], size: int, margin: float) -> Box:
+    """The upright box (x0, y0, x1, y1) of the picture that `upright_crop` takes pixels from; arguments as there."""
+    left, top, right, bottom = _touched(crop_matrix(box, axis, size, margin), size)
+    return float(left), float(top), float(right), float(bottom)
+
+
 def _rotation(axis: tuple[float, float]) -> NDArray[np.float64]:
     """The turn that takes the crop's "up", (0, -1), to the direction of the axis."""
     length = float(np.hypot(*axis))
@@ -103,10 +109,7 @@ def upright_crop(
 
 def _window(pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int) -> tuple[NDArray[np.uint8], int, int]:
     """The axis-parallel part of the picture that a crop touches, edge-padded, and its left and top."""
-    corners = matrix @ np.array([(c, r, 1) for c in (-0.5, size - 0.5) for r in (-0.5, size - 0.5)]).T + 0.5
-    rim = 2 + int(np.ceil(np.hypot(matrix[0, 0], matrix[1, 0])) * 2)  # what the filters reach beyond the corners
-    left, top = (int(v) - rim for v in np.floor(corners.min(axis=1)))
-    right, bottom = (int(v) + rim for v in np.ceil(corners.max(axis=1)))
+    left, top, right, bottom = _touched(matrix, size)
     height, width = pixels.shape[:2]
     inside = pixels[
         min(max(top, 0), height - 1) : max(min(bottom, height), 1),
@@ -118,3 +121,12 @@ def _window(pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int) -
         (0, 0),
     )
     return (np.pad(inside, beyond, mode="edge") if any(map(any, beyond)) else inside), left, top
+
+
+def _touched(matrix: NDArray[np.float64], size: int) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of what a crop touches, be it inside the picture or not."""
+    corners = matrix @ np.array([(c, r, 1) for c in (-0.5, size - 0.5) for r in (-0.5, size - 0.5)]).T + 0.5
+    rim = 2 + int(np.ceil(np.hypot(matrix[0, 0], matrix[1, 0])) * 2)  # what the filters reach beyond the corners
+    left, top = (int(v) - rim for v in np.floor(corners.min(axis=1)))
+    right, bottom = (int(v) + rim for v in np.ceil(corners.max(axis=1)))
+    return left, top, right, bottom

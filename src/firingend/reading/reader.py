@@ -15,17 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, SIGNS, SURFACE, UNREADABLE
-from firingend.photo.load import load_finer, load_unmeasured, reduction_for
+from firingend.photo.load import load_finer, load_unmeasured, reduction_for, rows_to_decode
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
 from firingend.reading.abstention import doubts_of_crop, no_end_reasons, status_reasons, too_small, unsure
 from firingend.reading.conformal import label_set
-from firingend.reading.crop import crop_side, upright_crop
+from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
 from firingend.reading.networks import Network, ReaderCard, Thresholds, normalise, read_card
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
-from firingend.reading.reading import FiringEnd, PhotoReading, Reading
+from firingend.reading.reading import Box, FiringEnd, PhotoReading, Reading
 from firingend.reading.zone_colour import Neutral, estimated_neutral
 from firingend.shipped import models_dir
 
@@ -43,6 +43,9 @@ photograph must not cost a gigabyte of memory."""
 _GUESS: Final = 1.05
 """How much larger than the glance shows them firing ends are taken to be: of two wrong guesses at the decode they
 need, the coarser costs less."""
+
+_ROOM: Final = 1.5
+"""How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere."""
 
 SET_MISS: Final = "0.1"
 """Share of label sets that may miss the right label."""
@@ -104,6 +107,13 @@ class Reader:
         smallest = min(crop_side(end.box, self.card.crop_margin) for end in ends)
         return min(1.0, self.card.input_size / smallest)
 
+    def reach(self, ends: Sequence[FiringEnd], larger: float = 1.0) -> Box:
+        """The part of the full-scale photograph that the crops of these ends, made ``larger``, are cut from."""
+        margin = self.card.crop_margin * larger
+        reaches = np.array([crop_reach(end.box, end.axis, self.card.input_size, margin) for end in ends])
+        (x0, y0), (x1, y1) = reaches[:, :2].min(axis=0).tolist(), reaches[:, 2:].max(axis=0).tolist()
+        return x0, y0, x1, y1
+
     def read(self, crops: NDArray[np.uint8]) -> ReaderOutput:
         """Probabilities for crops (n, S, S, 3) uint8."""
         settings = self.card.calibration()
@@ -150,9 +160,10 @@ def read_photo(
     # Networks run in this thread; decoding, cutting and measuring go on beside them in one other.
     with ThreadPoolExecutor(max_workers=1) as beside:
         quality = beside.submit(measure, picture.pixels)
+        neutral = beside.submit(estimated_neutral, picture.pixels)
         ends, picture = _found(picture, finder, reader, beside)
         picture = replace(picture, quality=quality.result())
-        readings = _read_ends(picture, ends, reader, beside) if ends else []
+        readings = _read_ends(picture, ends, reader, neutral.result(), beside)
     return _photo_reading(picture, plausible(readings))
 
 
@@ -165,15 +176,18 @@ def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -
     full_size = (picture.full_width, picture.full_height)
     ends, enough = finder.glance(picture)
     expected = None if enough else _finer_side(picture, ends, reader, _GUESS)
-    begun = beside.submit(load_finer, picture, expected) if expected else None
+    room = reader.reach(ends, _ROOM) if expected else None
+    begun = beside.submit(load_finer, picture, expected, room) if expected else None
     if not enough:
         ends = finder.look(picture)
     needed = _finer_side(picture, ends, reader)
     if not needed:
         return ends, picture
-    if begun and reduction_for(full_size, expected) == reduction_for(full_size, needed):
+    within = reader.reach(ends)
+    as_fine = reduction_for(full_size, expected) == reduction_for(full_size, needed)
+    if begun and room and as_fine and rows_to_decode(picture, within) <= rows_to_decode(picture, room):
         return ends, begun.result()
-    return ends, load_finer(picture, needed)
+    return ends, load_finer(picture, needed, within)
 
 
 def _finer_side(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, larger: float = 1.0) -> int | None:
@@ -187,16 +201,19 @@ def _finer_side(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, lar
     return min(int(scale / _ENLARGE * max(picture.full_width, picture.full_height)), _FINEST_SIDE)
 
 
-def _read_ends(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, beside: Executor) -> list[Reading]:
+def _read_ends(
+    picture: Picture, ends: Sequence[FiringEnd], reader: Reader, neutral: Neutral, beside: Executor
+) -> list[Reading]:
     """Readings of some firing ends; the crops are cut one ahead of the network."""
-    neutral = beside.submit(estimated_neutral, picture.pixels)
+    if not ends:
+        return []
     crop = reader.crop(picture, ends[0])
     readings = []
     for end, following in zip_longest(ends, ends[1:]):
         quality = beside.submit(measure, crop)
         cut = beside.submit(reader.crop, picture, following) if following else None
         output = reader.read(crop[None])
-        judged = (end, crop, quality.result(), output, picture.quality, reader.card, neutral.result())
+        judged = (end, crop, quality.result(), output, picture.quality, reader.card, neutral)
         readings.append(beside.submit(_reading, *judged))
         if cut:
             crop = cut.result()
