@@ -44,7 +44,7 @@ _GUESS: Final = 1.05
 """How much larger than the glance shows them firing ends are taken to be: of two wrong guesses at the decode they
 need, the coarser costs less."""
 
-_ROOM: Final = 1.5
+_ROOM: Final = 2.0
 """How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere."""
 
 SET_MISS: Final = "0.1"
