@@ -87,7 +87,7 @@ def test_row_of_plugs_in_a_large_photograph_is_read_at_a_finer_scale(read, tmp_p
 @pytest.fixture
 def row_photo(tmp_path, draw_plugs):
     """Four firing ends whose crops need 1/2 where the finder does with 1/8."""
-    spots = [(160 + 232 * i, 480, 80, (255 - 8 * i, 31, 60)) for i in range(4)]
+    spots = [(160 + 232 * i, 400, 80, (255 - 8 * i, 31, 60)) for i in range(4)]
     return photo_of(tmp_path, draw_plugs((1024, 768), spots), "row.jpg", quality=95, subsampling=0)
 
 
