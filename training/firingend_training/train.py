@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 import torch
+from numpy.typing import NDArray
 from torch import nn
 
 from firingend.errors import UserError
@@ -73,19 +74,30 @@ def save_apart(
     settings: ReaderSettings,
     path: Path,
 ) -> None:
-    """Write the logits of the scenes kept apart, plain and roughed up, for calibration and model choice.
+    """Write the logits of the scenes kept apart; nothing where none are."""
+    _, apart = reader_task.split(regions, settings)
+    if len(apart):
+        write_apart(net, tensors, regions, apart, settings, path)
+
+
+def write_apart(
+    net: nn.Module,
+    tensors: reader_task.RegionTensors,
+    regions: Regions,
+    rows: NDArray[np.int64],
+    settings: ReaderSettings,
+    path: Path,
+) -> None:
+    """Write the logits of these rows, plain and roughed up, for calibration and model choice.
 
     Arrays are named ``plain_five``, ``rough_five`` … and ``target_five`` …
     """
-    _, apart = reader_task.split(regions, settings)
-    if not len(apart):
-        return
-    arrays = {f"target_{name}": target.cpu().numpy()[apart] for name, target in tensors.targets.items()}
-    arrays["target_plug"] = regions.plug[apart]
+    arrays = {f"target_{name}": target.cpu().numpy()[rows] for name, target in tensors.targets.items()}
+    arrays["target_plug"] = regions.plug[rows]
     for name, rough in (("plain", False), ("rough", True)):
-        out = reader_task.outputs(net, tensors, apart, settings, rough=rough)
+        out = reader_task.outputs(net, tensors, rows, settings, rough=rough)
         arrays |= {f"{name}_{head}": getattr(out, head).numpy() for head in ReaderNet.HEADS}
-    arrays["overlap"] = reader_task.part_overlap(net, tensors, apart, settings)
+    arrays["overlap"] = reader_task.part_overlap(net, tensors, rows, settings)
     np.savez_compressed(path, **arrays)
 
 

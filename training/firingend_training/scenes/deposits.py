@@ -88,7 +88,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
     ceramic = {"rich-carbon": "black", "oil-fouled": "black"}.get(label, under)
     surface = {"oil-fouled": "gloss", "wet": "film"}.get(label, "dry")
     if label == "wet":
-        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.42, 0.5, 0.08]))
+        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.45, 0.5, 0.05]))
     if label == "rich-carbon" and rng.random() < 0.4:
         under = "pale"
     signs = {} if label == UNUSED else _draw_signs(rng, label)
@@ -517,8 +517,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    # From velvet black to the dark grey that soot is under a lamp: 1 to 5 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(4.2)))
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 6 % of the light comes back.
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(5.0)))
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
@@ -562,9 +562,9 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.04, 0.24)
+    gloss = p.uniform(0.04, 0.18)
     amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
-    lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.6, 1.7)))
+    lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.6, 2.2)))
     # On some the oil lies smooth, as paint does.
     height = p.uniform(0.1, 0.34) if p.rng.random() < 0.72 else p.uniform(0.0, 0.08)
     relief = (lumps * height + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
@@ -581,12 +581,12 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     p.lay(thread, np.clip(climb * 1.3, 0, 1), tar * 1.4, rough + 0.05, relief=0.15 * relief, counts=True)
     thin = (1 - amount) * smooth_step(0, 1, p.broad + 0.3) * p.uniform(0, 0.45)
     p.lay(end, thin, blend(srgb(72, 48, 28), srgb(54, 46, 40), p.rng.random()), gloss + 0.08)
-    if p.rng.random() < 0.45:
+    if p.rng.random() < 0.3:
         crust = smooth_step(0.9, 1.6, p.noise("soft", 0.7)) * p.uniform(0.3, 0.95)
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
-    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.35, 1.0))
+    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.6, 1.0))
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
@@ -609,17 +609,17 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
     metal = p.metallic > 0.5
-    dark = np.where(metal, p.uniform(0.5, 0.85), p.uniform(0.34, 0.75))
+    dark = np.where(metal, p.uniform(0.4, 0.75), p.uniform(0.34, 0.7))
     p.colour *= (1 - film * (1 - dark))[:, None]
     # A film deepens colour as a varnish does: a tan nose turns amber.
-    deepen = p.uniform(0.15, 0.6)
+    deepen = p.uniform(0.05, 0.45)
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen * film[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
     # Metal under a film keeps some of the dullness of its dirt.
-    p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.3, 0.75), 0.92))
-    p.metallic[:] = p.metallic * (1 - p.uniform(0.4, 0.8) * film)
+    p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.55, 0.85), 0.95))
+    p.metallic[:] = p.metallic * (1 - p.uniform(0.3, 0.6) * film)
     p.relief[:] = blend(p.relief, p.relief * 0.35, film)
-    _bead(p, film, few=p.rng.random() < 0.4 and condition.under != "black")
+    _bead(p, film, few=p.rng.random() < 0.2 and condition.under != "black")
     p.gloss_film(reach, film)
 
 
@@ -647,10 +647,10 @@ def _bead(p: _Painter, film: Floats, few: bool) -> None:
     ):
         cell = p.noise("cell-distance", frequency)
         dome = np.sqrt(np.clip(1 - (cell / 0.36) ** 2, 0, 1)) * film * share
-        p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 0.8, 0.6))).astype(np.float32)
+        p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 1.0, 0.6))).astype(np.float32)
         ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
         p.colour *= (1 - 0.55 * ring)[:, None]
-        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * np.where(p.metallic > 0.5, 0.5, 1.0))
+        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * np.where(p.metallic > 0.5, 0.8, 1.0))
         p.metallic[:] = blend(p.metallic, p.metallic * 0.5, dome)
 
 

@@ -1,0 +1,44 @@
+"""Readers averaged, and what they are calibrated by worked out anew."""
+
+from __future__ import annotations
+
+import shutil
+
+import numpy as np
+import pytest
+import torch
+from firingend_training import average_runs, set_apart
+from firingend_training.average_runs import averaged
+from firingend_training.export import export_reader, load_reader
+
+from firingend.errors import UserError
+
+
+def test_the_mean_weighs_by_the_shares():
+    one, other = {"w": torch.tensor([0.0, 4.0])}, {"w": torch.tensor([8.0, 0.0])}
+    assert averaged([one, other], [3.0, 1.0])["w"].tolist() == [2.0, 3.0]
+
+
+def test_counts_are_not_averaged():
+    assert averaged([{"steps": torch.tensor(5)}, {"steps": torch.tensor(9)}], [1, 1])["steps"].item() == 5
+
+
+def test_networks_of_different_shape_are_refused():
+    with pytest.raises(UserError, match="different shapes"):
+        averaged([{"w": torch.zeros(2)}, {"w": torch.zeros(3)}], [1, 1])
+
+
+def test_an_averaged_run_is_calibrated_on_another_set_and_exports(reader_run, toy_set, tmp_path, capsys):
+    other, out = tmp_path / "other", tmp_path / "middle"
+    shutil.copytree(reader_run, other)
+    weights = torch.load(other / "weights.pt", weights_only=True)
+    torch.save({k: v * 1.01 if v.is_floating_point() else v for k, v in weights.items()}, other / "weights.pt")
+    average_runs.main([str(reader_run), str(other), "--out", str(out)])
+    before, middle = load_reader(reader_run).state_dict(), load_reader(out).state_dict()
+    name = next(n for n in before if n.endswith("weight"))
+    assert torch.allclose(middle[name], before[name] * 1.005)
+    set_apart.main([str(out), "--set", str(toy_set)])
+    count = int(capsys.readouterr().out.split()[0])
+    saved = np.load(out / "apart.npz")
+    assert len(saved["plain_five"]) == len(saved["target_five"]) == count > 0
+    assert export_reader(out, tmp_path, "toy") < 1e-4

@@ -1,0 +1,77 @@
+"""Average the weights of readers trained apart: ``python -m firingend_training.average_runs RUN RUN… --out RUN``.
+
+Runs that start from the same weights (ImageNet's body, heads of one seed) end close enough for the middle between them
+to be a reader too, often a better one on pictures neither has seen (Wortsman et al. 2022, *Model soups*,
+arXiv 2203.05482). What such a run is calibrated by must be worked out anew: ``firingend_training.set_apart``.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import torch
+from torch import Tensor
+
+from firingend.errors import UserError
+from firingend_training.settings import ReaderSettings, load_settings, save_settings
+
+Weights = Mapping[str, Tensor]
+
+
+def averaged(weights: Sequence[Weights], shares: Sequence[float]) -> dict[str, Tensor]:
+    """Weighted mean of networks of one shape; whole numbers, such as step counts, are the first one's.
+
+    Raises
+    ------
+    UserError
+        If the networks differ in shape.
+    """
+    first, total = weights[0], sum(shares)
+    for other in weights[1:]:
+        if {k: v.shape for k, v in other.items()} != {k: v.shape for k, v in first.items()}:
+            raise UserError("these runs hold networks of different shapes", "average runs of the same settings")
+    return {
+        name: sum(
+            (w[name].float() * (share / total) for w, share in zip(weights, shares, strict=True)),
+            start=torch.zeros_like(tensor, dtype=torch.float32),
+        ).to(tensor.dtype)
+        if tensor.is_floating_point()
+        else tensor
+        for name, tensor in first.items()
+    }
+
+
+def average_runs(runs: Sequence[Path], out: Path, crop: int = 0, shares: Sequence[float] | None = None) -> None:
+    """Write a run without ``apart.npz``: weights averaged, settings of the last run, ``crop`` px unless 0."""
+    loaded = [torch.load(run / "weights.pt", map_location="cpu", weights_only=True) for run in runs]
+    settings = load_settings(runs[-1] / "settings.json")
+    if not isinstance(settings, ReaderSettings):
+        raise UserError(f"{runs[-1]} holds a finder", "name runs of readers")
+    out.mkdir(parents=True, exist_ok=True)
+    torch.save(averaged(loaded, shares or [1.0] * len(runs)), out / "weights.pt")
+    save_settings(replace(settings, crop=crop or settings.crop), out / "settings.json")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Parse the command line and average."""
+    parser = argparse.ArgumentParser(prog="firingend_training.average_runs", description=__doc__)
+    parser.add_argument("runs", type=Path, nargs="+", metavar="RUN")
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument(
+        "--crop", type=int, default=0, help="side of the crop in pixels; that of the last run by default"
+    )
+    parser.add_argument("--shares", type=float, nargs="+", help="weight of each run; equal by default")
+    chosen = parser.parse_args(arguments)
+    if chosen.shares and len(chosen.shares) != len(chosen.runs):
+        parser.error(f"{len(chosen.runs)} runs need as many shares")
+    try:
+        average_runs(chosen.runs, chosen.out, chosen.crop, chosen.shares)
+    except UserError as error:
+        parser.exit(1, f"{error}\n")
+
+
+if __name__ == "__main__":
+    main()
