@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
 
@@ -110,3 +112,25 @@ def load_settings(path: Path) -> ReaderSettings | FinderSettings:
     if kind == "finder":
         return FinderSettings(**raw)
     raise ValueError(f"{path} holds settings of {kind!r}; expected 'reader' or 'finder'")
+
+
+Tuning = TypeVar("Tuning")
+
+
+def tuning_arguments(
+    parser: argparse.ArgumentParser, kind: type[Tuning], arguments: Sequence[str] | None
+) -> tuple[argparse.Namespace, Tuning]:
+    """Parse ``--start``, ``--set``, ``--out`` and an option for every field of a dataclass of settings.
+
+    Returns
+    -------
+    What was parsed, and the settings in it; fields not named keep their defaults.
+    """
+    parser.add_argument("--start", type=Path, required=True, help="run folder of the reader to start from")
+    parser.add_argument("--set", dest="sets", type=Path, action="append", required=True, help="set; repeatable")
+    parser.add_argument("--out", type=Path, required=True)
+    plain: dict[str, Any] = asdict(kind())  # type: ignore[call-overload]
+    for name, value in plain.items():
+        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
+    chosen = parser.parse_args(arguments)
+    return chosen, kind(**{name: getattr(chosen, name) for name in plain})

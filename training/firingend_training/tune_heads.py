@@ -29,6 +29,7 @@ from firingend_training.export import export_network, load_reader
 from firingend_training.networks import ReaderNet, ReaderOutput
 from firingend_training.optimise import rate_factor
 from firingend_training.picture_store import NONE, held_apart, load_regions
+from firingend_training.settings import tuning_arguments
 
 AT_ONCE: Final = 32
 CARRIED: Final = ("settings.json", "apart.npz")
@@ -168,14 +169,7 @@ def _apart_score(heads: Heads, facts: Tensor, five: Tensor, apart: np.ndarray[An
 def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and tune."""
     parser = argparse.ArgumentParser(prog="firingend_training.tune_heads", description=__doc__)
-    parser.add_argument("--start", type=Path, required=True, help="run folder of the reader to start from")
-    parser.add_argument("--set", dest="sets", type=Path, action="append", required=True, help="set; repeatable")
-    parser.add_argument("--out", type=Path, required=True)
-    plain = TuneSettings()
-    for name, value in asdict(plain).items():
-        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
-    chosen = parser.parse_args(arguments)
-    settings = TuneSettings(**{name: getattr(chosen, name) for name in asdict(plain)})
+    chosen, settings = tuning_arguments(parser, TuneSettings, arguments)
     result = tune(chosen.start, chosen.sets, chosen.out, settings)
     print(f"scenes kept apart: {result['before']:.3f} before, {result['after']:.3f} after")
 

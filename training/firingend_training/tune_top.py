@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import torch
@@ -20,7 +20,7 @@ from firingend_training.export import load_reader
 from firingend_training.networks import ReaderNet
 from firingend_training.optimise import rate_factor
 from firingend_training.picture_store import load_regions
-from firingend_training.settings import save_settings
+from firingend_training.settings import save_settings, tuning_arguments
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def tune_top(start: Path, sets: Sequence[Path], out: Path, settings: TopSettings
     regions = load_regions(sets)
     tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
     learn, _ = reader_task.split(regions, net.settings)
-    reader = net.settings.__class__(**{**asdict(net.settings), "batch": settings.batch, "seed": settings.seed})
+    reader = replace(net.settings, batch=settings.batch, seed=settings.seed)
     stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), reader)
     optimiser = torch.optim.AdamW(_groups(net, settings), weight_decay=0.0)
     rates = [group["lr"] for group in optimiser.param_groups]
@@ -80,14 +80,7 @@ def _groups(net: ReaderNet, settings: TopSettings) -> list[dict[str, object]]:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and tune."""
     parser = argparse.ArgumentParser(prog="firingend_training.tune_top", description=__doc__)
-    parser.add_argument("--start", type=Path, required=True, help="run folder of the reader to start from")
-    parser.add_argument("--set", dest="sets", type=Path, action="append", required=True, help="set; repeatable")
-    parser.add_argument("--out", type=Path, required=True)
-    plain = TopSettings()
-    for name, value in asdict(plain).items():
-        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
-    chosen = parser.parse_args(arguments)
-    settings = TopSettings(**{name: getattr(chosen, name) for name in asdict(plain)})
+    chosen, settings = tuning_arguments(parser, TopSettings, arguments)
     losses = tune_top(chosen.start, chosen.sets, chosen.out, settings)
     few = max(len(losses) // 10, 1)
     print(f"loss {sum(losses[:few]) / few:.3f} at the start, {sum(losses[-few:]) / few:.3f} at the end")
