@@ -408,6 +408,9 @@ _TANS = (
     (srgb(196, 162, 142), srgb(142, 108, 90)),
     (srgb(212, 182, 140), srgb(172, 132, 86)),
     (srgb(180, 150, 116), srgb(132, 102, 74)),
+    (srgb(216, 154, 92), srgb(166, 94, 44)),
+    (srgb(192, 126, 68), srgb(128, 74, 36)),
+    (srgb(214, 188, 168), srgb(168, 138, 120)),
 )
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
 
@@ -454,7 +457,15 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
     for _ in range(p.rng.integers(0, 3)):
         ring = shape.nose - p.uniform(0.2, 3)
         band = np.exp(-(((p.z - ring + 0.15 * p.cloud) / p.uniform(0.12, 0.5)) ** 2))
-        p.lay(nose, p.uniform(0, 0.55) * band, dark * 0.65, rough)
+        # Rings are a darker tan, or rust where metal from the fuel burned on.
+        ring_tone = dark * 0.65 if p.rng.random() < 0.6 else blend(srgb(172, 92, 42), srgb(104, 56, 34), p.rng.random())
+        p.lay(nose, p.uniform(0, 0.75) * band, ring_tone, rough)
+    if p.rng.random() < 0.2:
+        # Streaks along the cone, as the flame drew them.
+        along = np.stack([p.radius * 1.2, p.z * 0.2, p.angle * 3.0], 1).astype(np.float32)
+        streaks = smooth_step(-0.2, 1.4, in_space(along, "pink", p.uniform(0.8, 1.6), p.rng))
+        streak_tone = dark * p.uniform(0.5, 0.9) if p.rng.random() < 0.7 else light
+        p.lay(nose, streaks * p.uniform(0.3, 0.8), streak_tone, rough)
     side = smooth_step(0, 1.2, np.cos(p.angle - p.uniform(0, 6.28)) + 0.4 * p.cloud)
     one_sided = dark * 0.7 if p.rng.random() < 0.7 else srgb(222, 206, 182)
     p.lay(nose, p.uniform(0, 0.4) * side, one_sided, rough)
@@ -518,7 +529,12 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
     # From velvet black to the dark grey that soot is under a lamp: 1 to 6 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(5.0)))
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(6.0)))
+    if p.rng.random() < 0.3:
+        # Brown-black where a little oil burned along.
+        soot = soot * np.array([1.12, 1.0, p.uniform(0.72, 0.92)], np.float32)
+    # The nose, hotter, is often greyer than the rim round it.
+    metal_soot = np.clip(soot * np.exp(p.uniform(np.log(0.3), np.log(1.6))), 0.007, 0.08)
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
@@ -527,20 +543,21 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
         p.lay(nose, np.clip(veil, 0.88, 0.985), soot, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
     else:
         cover = 0.85 + 0.35 * severity + 0.2 * p.broad
-        if severity < 0.35 and p.rng.random() < 0.5:
-            burned = smooth_step(-0.3, 0.8, p.z - p.plug.shape.nose + p.uniform(0.2, 1.0) + 0.5 * p.cloud)
-            cover = cover - p.uniform(0.3, 0.6) * burned
+        if severity < 0.35 and p.rng.random() < 0.4:
+            # The very tip burned clean; with more of it clean nobody would call the nose black.
+            burned = smooth_step(-0.3, 0.4, p.z - p.plug.shape.nose + p.uniform(0.0, 0.4) + 0.15 * p.cloud)
+            cover = cover - p.uniform(0.2, 0.5) * burned
         p.lay(nose, smooth_step(0.25, 0.7, cover), soot, 1.0, 0.85, fluff, jitter=0.22, counts=True)
     tips = p.zones(Zone.ELECTRODE, Zone.STRAP)
     tip_cover = smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
-    p.lay(tips, tip_cover, soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
+    p.lay(tips, tip_cover, metal_soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
     rim = p.zones(Zone.RIM)
     rim_cover = smooth_step(0.25, 0.7, 0.15 + 1.1 * severity + 0.2 * p.broad)
-    p.lay(rim, rim_cover, soot * p.uniform(0.9, 1.4), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
-    p.lay(p.zones(Zone.BORE), 1.0, soot * 0.9, 1.0, 0.85, 0.04 * p.grain)
+    p.lay(rim, rim_cover, metal_soot * p.uniform(0.9, 1.4), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
+    p.lay(p.zones(Zone.BORE), 1.0, metal_soot * 0.9, 1.0, 0.85, 0.04 * p.grain)
     climb = smooth_step(-9 * max(severity - 0.45, 0.02) / 0.55, 0.3, p.z) * smooth_step(0.4, 0.75, severity)
     thread_cover = climb * 1.2 * smooth_step(-2.0, 0.1, p.broad)
-    p.lay(p.zones(Zone.THREAD), thread_cover, soot * 1.3, 0.95, 0.7, 0.015 * p.grain, counts=True)
+    p.lay(p.zones(Zone.THREAD), thread_cover, metal_soot * 1.3, 0.95, 0.7, 0.015 * p.grain, counts=True)
     end = nose | tips | rim | p.zones(Zone.BORE)
     clumps = smooth_step(0.6, 0.2, p.noise("cell-distance", p.uniform(1.5, 3)))
     clumps = clumps * smooth_step(0.2, 1.3, p.cloud + 0.3 * p.middle)
@@ -562,31 +579,37 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
-    gloss = p.uniform(0.04, 0.18)
-    amount = smooth_step(-1.0, 1.0, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
-    lumps = smooth_step(0.75, 0.1, p.noise("cell-distance", p.uniform(0.6, 2.2)))
+    gloss = p.uniform(0.03, 0.12)
+    amount = smooth_step(-1.2, 0.8, p.cloud + 0.35 * p.broad + 1.2 * (severity - 0.5))
+    lumps = 0.7 * smooth_step(0.8, 0.05, p.noise("cell-distance", p.uniform(0.5, 1.2)))
+    lumps = lumps + p.uniform(0.2, 0.6) * smooth_step(0.7, 0.05, p.noise("cell-distance", p.uniform(1.4, 2.6)))
     # On some the oil lies smooth, as paint does.
-    height = p.uniform(0.1, 0.34) if p.rng.random() < 0.72 else p.uniform(0.0, 0.08)
-    relief = (lumps * height + 0.05) * amount * (1 - 0.3 * p.depth) + 0.02 * p.middle
-    rough = np.clip(gloss + 0.05 * p.middle + 0.16 * (1 - amount), 0.05, 0.55)
-    for zones, ease in (
-        ((Zone.NOSE,), 0.3),
-        ((Zone.ELECTRODE, Zone.STRAP), 0.0),
-        ((Zone.RIM, Zone.BORE), -0.1),
+    height = p.uniform(0.12, 0.36) if p.rng.random() < 0.8 else p.uniform(0.03, 0.1)
+    # A liquid's skin is smooth: the grain of what lies beneath drowns in it, soft swells take its place.
+    p.relief[end] *= 1 - 0.85 * amount[end]
+    relief = (lumps * height + 0.05 + p.uniform(0.0, 0.05) * p.cloud) * amount * (1 - 0.3 * p.depth)
+    rough = np.clip(gloss + 0.02 * p.middle + 0.2 * (1 - amount), 0.03, 0.5)
+    # A thin coat lets the metal beneath throw its glints back.
+    shine = p.uniform(0.05, 0.25) if p.rng.random() < 0.4 else 0.0
+    for zones, ease, metallic in (
+        ((Zone.NOSE,), 0.3, 0.0),
+        ((Zone.ELECTRODE, Zone.STRAP), 0.0, shine),
+        ((Zone.RIM, Zone.BORE), -0.1, shine),
     ):
         cover = smooth_step(0.2, 0.65, 0.55 + ease + 0.6 * severity + 0.28 * p.cloud + 0.15 * p.broad)
-        p.lay(p.zones(*zones), cover, tar, rough, relief=relief, jitter=0.15, counts=True)
+        tone = tar + np.float32(0.1 * metallic)
+        p.lay(p.zones(*zones), cover, tone, rough, metallic, relief=relief, jitter=0.12, counts=True)
     thread = p.zones(Zone.THREAD)
     climb = smooth_step(-12 * severity - 0.5, 0, p.z) * smooth_step(0.15, 0.6, severity)
     p.lay(thread, np.clip(climb * 1.3, 0, 1), tar * 1.4, rough + 0.05, relief=0.15 * relief, counts=True)
     thin = (1 - amount) * smooth_step(0, 1, p.broad + 0.3) * p.uniform(0, 0.45)
     p.lay(end, thin, blend(srgb(72, 48, 28), srgb(54, 46, 40), p.rng.random()), gloss + 0.08)
-    if p.rng.random() < 0.3:
-        crust = smooth_step(0.9, 1.6, p.noise("soft", 0.7)) * p.uniform(0.3, 0.95)
+    if p.rng.random() < 0.22:
+        crust = smooth_step(1.0, 1.7, p.noise("soft", 0.7)) * p.uniform(0.3, 0.95)
         tone = blend(srgb(46, 43, 41), srgb(84, 76, 68), p.rng.random() ** 2)
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
-    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.6, 1.0))
+    p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.8, 1.0))
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
@@ -612,14 +635,18 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     dark = np.where(metal, p.uniform(0.4, 0.75), p.uniform(0.34, 0.7))
     p.colour *= (1 - film * (1 - dark))[:, None]
     # A film deepens colour as a varnish does: a tan nose turns amber.
-    deepen = p.uniform(0.05, 0.45)
+    deepen = p.uniform(0.1, 0.5)
     p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen * film[:, None]), p.colour)
-    smooth = np.clip(p.uniform(0.03, 0.1) + 0.02 * p.middle, 0.03, 0.3)
+    smooth = np.clip(p.uniform(0.03, 0.08) + 0.015 * p.middle, 0.03, 0.2)
     # Metal under a film keeps some of the dullness of its dirt.
     p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.55, 0.85), 0.95))
-    p.metallic[:] = p.metallic * (1 - p.uniform(0.3, 0.6) * film)
-    p.relief[:] = blend(p.relief, p.relief * 0.35, film)
-    _bead(p, film, few=p.rng.random() < 0.2 and condition.under != "black")
+    p.metallic[:] = p.metallic * (1 - p.uniform(0.2, 0.5) * film)
+    # Ceramic soaked through mirrors more than the renderer's clear coat does.
+    p.metallic[:] = np.where(metal, p.metallic, np.maximum(p.metallic, p.uniform(0.06, 0.16) * film))
+    p.relief[:] = blend(p.relief, p.relief * 0.3 + p.uniform(0.0, 0.03) * p.cloud, film)
+    if p.rng.random() < 0.3:
+        _pool(p, film)
+    _bead(p, film, few=p.rng.random() < 0.45 and condition.under != "black")
     p.gloss_film(reach, film)
 
 
@@ -636,11 +663,21 @@ def _stain_with_fuel(p: _Painter, film: Floats) -> None:
     p.lay(nose, foot * film * p.uniform(0.1, 0.9), srgb(70, 60, 50), 0.2)
 
 
+def _pool(p: _Painter, film: Floats) -> None:
+    """Fuel gone brown, standing in the bore and round the foot of the nose."""
+    foot = p.plug.shape.nose - p.uniform(1.5, 4.0)
+    low = p.zones(Zone.BORE) | (p.zones(Zone.NOSE) & (p.z < foot))
+    tone = blend(srgb(150, 104, 52), srgb(64, 42, 26), p.rng.random())
+    p.lay(low, film * p.uniform(0.4, 0.9), tone, 0.03, jitter=0.05)
+    p.relief[low] *= 0.2
+
+
 def _bead(p: _Painter, film: Floats, few: bool) -> None:
-    """Beads standing on the film: round, darker at their edge; ``few`` where the fuel has run together."""
-    share = (p.uniform(0.0, 0.4) if few else 1.0) * smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
+    """Beads standing on the film: round, darker at their edge; ``few`` where the fuel on the nose has run together."""
     strap = p.zones(Zone.STRAP)
     nose = p.zones(Zone.NOSE)
+    share = smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
+    share = share * np.where(nose, p.uniform(0.0, 0.4) if few else 1.0, p.uniform(0.4, 1.0))
     for frequency, height in (
         (p.uniform(0.5, 0.9), p.uniform(0.12, 0.3)),
         (p.uniform(1.1, 2.0), p.uniform(0.06, 0.14)),
