@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from firingend_training.readable import lit, readable
+from firingend_training.readable import film_shows, lit, readable
 from firingend_training.truth import PlugTruth, mask_value
 
 PLUG = PlugTruth(0, "wet", "tan", "film", (50.0, 50.0, 170.0, 150.0), (0.0, 0.0), 10.0, 900, 0.8)
@@ -45,3 +45,30 @@ def test_light_must_leave_something_to_see(tone, expected):
     picture, mask = _photographed(tone)
     assert lit(picture, mask, 0) is expected
     assert not lit(picture, mask, 1)  # no such plug
+
+
+def _nose(tones: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A grey picture whose nose has these tones."""
+    mask = np.zeros((60, 60), np.uint8)
+    mask[10:50, 10:50] = mask_value(0, "threads")
+    mask[20:40, 20:40] = mask_value(0, "nose")
+    picture = np.full((60, 60, 3), 128, np.uint8)
+    picture[20:40, 20:40] = tones[..., None]
+    return picture, mask
+
+
+def test_an_even_nose_shows_no_film():
+    slope = np.linspace(90, 150, 20).astype(np.uint8)[None].repeat(20, 0)
+    assert not film_shows(*_nose(slope), 0, 40.0)
+
+
+def test_glints_on_a_nose_show_a_film():
+    tones = np.full((20, 20), 60, np.uint8)
+    tones[::7, ::7] = 230
+    assert film_shows(*_nose(tones), 0, 40.0)
+    assert not film_shows(*_nose(tones), 1, 40.0)  # no such plug
+
+
+def test_noise_on_a_black_nose_is_no_glint():
+    tones = np.random.default_rng(5).integers(0, 8, (20, 20)).astype(np.uint8)
+    assert not film_shows(*_nose(tones), 0, 40.0)

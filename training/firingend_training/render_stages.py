@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend_training.mitsuba_scene import CUDA
-from firingend_training.readable import LEAST_TO_LEARN, lit, readable
+from firingend_training.readable import LEAST_TO_LEARN, film_shows, lit, readable
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -188,12 +188,15 @@ def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: An
         reports.put(Done(item.plan.number, truths, seconds))
 
 
-def _with_worth(plug: PlugTruth, height: int, camera: dict[str, Any], in_light: bool) -> PlugTruth:
+def _with_worth(plug: PlugTruth, order: int, picture: Image8, mask: Image8, camera: dict[str, Any]) -> PlugTruth:
     """The plug with what it is good for: a score, learning, or finding only."""
+    side = max(plug.box[2] - plug.box[0], plug.box[3] - plug.box[1])
+    told = lit(picture, mask, order) and (plug.surface == "dry" or film_shows(picture, mask, order, side))
+    height = picture.shape[0]
     return replace(
         plug,
-        readable=in_light and readable(plug, height, camera),
-        teaches=in_light and readable(plug, height, camera, LEAST_TO_LEARN),
+        readable=told and readable(plug, height, camera),
+        teaches=told and readable(plug, height, camera, LEAST_TO_LEARN),
     )
 
 
@@ -210,9 +213,7 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
         picture, quality, camera = develop(linear, rng, item.illuminant, settings.scenes.split)
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
-        told = tuple(
-            _with_worth(plug, view.height, camera, lit(picture, mask, order)) for order, plug in enumerate(plugs)
-        )
+        told = tuple(_with_worth(plug, order, picture, mask, camera) for order, plug in enumerate(plugs))
         truths.append(
             PictureTruth(
                 file=file,
