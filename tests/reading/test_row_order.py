@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firingend.reading.row_order import row_order
+from firingend.reading.row_order import is_one_row, row_order
 
 
 def boxes_at(centres, side=20):
@@ -57,6 +57,50 @@ def test_two_rows_are_read_like_text(degrees):
 def test_two_by_two_and_a_ragged_second_row():
     assert_order([(0, 0), (30, 2), (1, 30), (31, 33)])
     assert_order([(0, 0), (30, 0), (60, 0), (15, 30), (45, 30)])
+
+
+# Centres of firing ends on rendered boards with two rows of holes, scaled to boxes of 100; the order is that in which a
+# person reads them.
+TILTED_BOARD = [(360, 294), (508, 371), (669, 408), (829, 476), (291, 460), (459, 509), (620, 555), (783, 616)]
+FORESHORTENED_BOARD = [(226, 251), (398, 310), (571, 353), (263, 370), (460, 417), (623, 481)]
+RAGGED_BOARD = [(173, 130), (305, 178), (155, 307), (313, 320), (466, 338)]
+FOUR_HEADED_BY_A_CORNER = [(363, 139), (549, 282), (227, 332), (425, 481)]
+FOUR_SEEN_FROM_THE_SIDE = [(373, 211), (431, 214), (333, 363), (391, 390)]
+PAIRS_DOWN_THE_PICTURE = [(634, 254), (737, 277), (563, 449), (643, 462), (485, 627), (568, 660)]
+
+
+@pytest.mark.parametrize(
+    "centres",
+    [
+        TILTED_BOARD,
+        FORESHORTENED_BOARD,
+        RAGGED_BOARD,
+        FOUR_HEADED_BY_A_CORNER,
+        FOUR_SEEN_FROM_THE_SIDE,
+        PAIRS_DOWN_THE_PICTURE,
+    ],
+)
+def test_rows_of_a_board_photographed_askew_are_read_like_text(centres):
+    assert_order(centres, side=100)
+
+
+@pytest.mark.parametrize("degrees", [-40, -30, -15, 15, 30, 40])
+@pytest.mark.parametrize("columns", [3, 4, 6])
+@pytest.mark.parametrize("pitch", [25, 45])
+def test_two_tilted_rows_keep_together(degrees, columns, pitch):
+    """Diagonals of the block run at tilts of their own, and must not be taken for its rows."""
+    assert_order(turned([(pitch * x, 30 * y) for y in range(2) for x in range(columns)], degrees))
+
+
+def test_three_rows_are_three():
+    assert_order(turned([(40 * x, 32 * y) for y in range(3) for x in range(4)], 20))
+
+
+def test_one_row_is_told_from_two():
+    row = [(30 * i, 5 * (i % 2)) for i in range(6)]
+    assert is_one_row([]) and is_one_row(boxes_at(row[:1])) and is_one_row(boxes_at(turned(row, 70)))
+    assert not is_one_row(boxes_at([(30 * x, 30 * y) for y in range(2) for x in range(3)]))
+    assert not is_one_row(boxes_at(FOUR_SEEN_FROM_THE_SIDE, side=100))
 
 
 @given(st.lists(st.tuples(st.integers(0, 500), st.integers(0, 500)), max_size=12))

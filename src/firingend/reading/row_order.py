@@ -13,20 +13,28 @@ from firingend.reading.reading import Box
 _ONE_ROW: Final = 0.8
 """Plugs that stray sideways from a common line by less than this share of a box are one row laid by hand."""
 
+_ABREAST: Final = 0.3
+"""A sidestep of more than this share of a box, and longer than the step ahead, leads to a plug of another row."""
+
 _NEW_ROW: Final = 0.6
 """A step across rows of more than this share of a box begins a new row."""
 
-_LONG: Final = 1.5
-"""A group this much longer than wide has a direction of its own, by which tilted rows are straightened."""
+_TILTS: Final = np.radians(np.arange(-44, 46, 2))
+"""Tilts at which several rows are looked for; steeper ones are read as columns side by side."""
 
-_MAX_TILT_DEGREES: Final = 30.0
+_AS_CLEAR: Final = 0.5
+"""Tilts at which rows stand apart by at least this share of what they do at best are all possible."""
+
+_AS_LEVEL: Final = 0.9
+"""Of possible tilts, those nearly as clear as the best count as equal, and the most level of them is taken."""
 
 
 def row_order(boxes: Sequence[Box]) -> list[int]:
     """Indices of the boxes in row order.
 
     One row is followed along its own direction: left to right, or top to bottom when it is steeper than 45
-    degrees. Several rows are read like text, each from left to right, the top one first.
+    degrees. Several rows are read like text, each from left to right, the top one first; they may be tilted by up to
+    45 degrees. Where nothing tells which way the rows run, they are taken to be as level as they may be.
 
     Examples
     --------
@@ -35,29 +43,80 @@ def row_order(boxes: Sequence[Box]) -> list[int]:
     """
     if len(boxes) < 2:
         return list(range(len(boxes)))
-    corners = np.array(boxes, dtype=np.float64)
-    centres = (corners[:, :2] + corners[:, 2:]) / 2
-    box_side = float(np.median(np.maximum(*(corners[:, 2:] - corners[:, :2]).T)))
-
-    along, length, breadth = _main_direction(centres)
-    across = np.array([-along[1], along[0]])
-    if np.ptp(centres @ across) < _ONE_ROW * box_side:
+    centres, box_side = _centres(boxes)
+    along = _main_direction(centres)
+    if _is_one_row(centres, along, box_side):
         return [int(i) for i in np.argsort(centres @ along, kind="stable")]
-
-    tilt = float(np.degrees(np.arctan2(along[1], along[0])))
-    level = length < _LONG * breadth or abs(tilt) > _MAX_TILT_DEGREES
-    right = np.array([1.0, 0.0]) if level else along
-    down = np.array([-right[1], right[0]])
+    tilt = _tilt_of_rows(centres, _NEW_ROW * box_side)
+    right, down = np.array([np.cos(tilt), np.sin(tilt)]), np.array([-np.sin(tilt), np.cos(tilt)])
     return _row_by_row(centres @ right, centres @ down, _NEW_ROW * box_side)
 
 
-def _main_direction(centres: NDArray[np.float64]) -> tuple[NDArray[np.float64], float, float]:
-    """Unit vector of the longest spread, pointing right (or down when steeper than 45°), and both spreads."""
+def is_one_row(boxes: Sequence[Box]) -> bool:
+    """Whether the boxes lie along one line, as closely as a hand lays plugs.
+
+    Examples
+    --------
+    >>> is_one_row([(0, 0, 10, 10), (20, 3, 30, 13), (40, 0, 50, 10)])
+    True
+    >>> is_one_row([(0, 0, 10, 10), (20, 0, 30, 10), (0, 20, 10, 30), (20, 20, 30, 30)])
+    False
+    """
+    if len(boxes) < 2:
+        return True
+    centres, box_side = _centres(boxes)
+    return _is_one_row(centres, _main_direction(centres), box_side)
+
+
+def _centres(boxes: Sequence[Box]) -> tuple[NDArray[np.float64], float]:
+    """Centres (n, 2) of the boxes, and the median of their longer sides."""
+    corners = np.array(boxes, dtype=np.float64)
+    sides = np.maximum(*(corners[:, 2:] - corners[:, :2]).T)
+    return (corners[:, :2] + corners[:, 2:]) / 2, float(np.median(sides))
+
+
+def _is_one_row(centres: NDArray[np.float64], along: NDArray[np.float64], box_side: float) -> bool:
+    """Whether no centre strays far from the line, and none lies beside its neighbour rather than behind it."""
+    places, strays = centres @ along, centres @ np.array([-along[1], along[0]])
+    order = np.argsort(places, kind="stable")
+    aside, ahead = np.abs(np.diff(strays[order])), np.diff(places[order])
+    abreast = (aside > _ABREAST * box_side) & (aside > ahead)
+    return float(np.ptp(strays)) < _ONE_ROW * box_side and not abreast.any()
+
+
+def _main_direction(centres: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Unit vector of the longest spread, pointing right, or down when steeper than 45 degrees."""
     centred = centres - centres.mean(axis=0)
-    _, spreads, directions = np.linalg.svd(centred, full_matrices=False)
-    along = directions[0]
+    along: NDArray[np.float64] = np.linalg.svd(centred, full_matrices=False)[2][0]
     leading = along[0] if abs(along[0]) >= abs(along[1]) else along[1]
-    return (along if leading >= 0 else -along), float(spreads[0]), float(spreads[1])
+    return along if leading >= 0 else -along
+
+
+def _tilt_of_rows(centres: NDArray[np.float64], step: float) -> float:
+    """The tilt, radians, at which the centres fall into the fewest rows that stand apart; 0 where there are none.
+
+    How far rows stand apart is the smallest step from one to the next less the largest spread within one. The true
+    rows are told from the diagonals of a block of plugs by being fewer, and among equals by standing further apart.
+    """
+    heights = np.sort(np.outer(np.cos(_TILTS), centres[:, 1]) - np.outer(np.sin(_TILTS), centres[:, 0]), axis=1)
+    measured = [_rows_apart(at_tilt, step) for at_tilt in heights]
+    rows, apart = np.array([n for n, _ in measured]), np.array([gap for _, gap in measured])
+    if apart.max() <= 0:
+        return 0.0
+    clear = apart >= _AS_CLEAR * apart.max()
+    fewest = clear & (rows == rows[clear].min())
+    best = np.flatnonzero(fewest & (apart >= _AS_LEVEL * apart[fewest].max()))
+    return float(_TILTS[best[np.abs(_TILTS[best]).argmin()]])
+
+
+def _rows_apart(heights: NDArray[np.float64], step: float) -> tuple[int, float]:
+    """How many rows sorted heights fall into, and how far those stand apart; minus infinity for a single one."""
+    steps = np.diff(heights)
+    starts = np.flatnonzero(steps > step) + 1
+    if not len(starts):
+        return 1, -np.inf
+    firsts, lasts = np.append(0, starts), np.append(starts - 1, len(heights) - 1)
+    return len(firsts), float(steps[starts - 1].min() - (heights[lasts] - heights[firsts]).max())
 
 
 def _row_by_row(x: NDArray[np.float64], y: NDArray[np.float64], step: float) -> list[int]:
