@@ -17,6 +17,7 @@ from firingend.reading.abstention import (
     unsure,
 )
 from firingend.reading.networks import Thresholds
+from firingend.reading.reading import Reading
 
 THRESHOLDS = Thresholds(label=0.6, unused=0.5, not_a_plug=0.5, min_box_px=40, min_focus=10)
 
@@ -96,3 +97,11 @@ def test_a_photograph_without_firing_end_says_why(flag):
     reasons = no_end_reasons(quality(flags=(flag,)))
     assert codes(reasons) == ["no-firing-end", flag.replace(" ", "-")]
     assert all(reason.text and reason.remedy for reason in reasons)
+
+
+def test_what_was_left_out_as_no_plug_is_said_of_the_photograph():
+    def left_out(no_plug):
+        return Reading(None, "unreadable", {}, reasons=status_reasons(0.0, no_plug, THRESHOLDS), not_a_plug=no_plug)
+
+    assert codes(no_end_reasons(quality(flags=(TOO_DARK,)), [left_out(0.99)])) == ["not-a-plug", "too-dark"]
+    assert codes(no_end_reasons(quality(), [left_out(0.2), left_out(0.99)])) == ["no-firing-end"]

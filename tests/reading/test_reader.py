@@ -17,8 +17,8 @@ from firingend.errors import PhotoError, UserError
 from firingend.labels import LABELS, SIGNS
 from firingend.reading import reader as reader_module
 from firingend.reading.finder import Finder
-from firingend.reading.reader import Reader, plausible, read_photo
-from firingend.reading.reading import FiringEnd, Reading
+from firingend.reading.reader import Reader, read_photo
+from firingend.reading.reading import FiringEnd
 
 
 @pytest.fixture(scope="module")
@@ -249,12 +249,18 @@ def test_public_name_and_light_import(toy_models, tmp_path, monkeypatch):
     assert not {"numpy", "PIL", "onnxruntime", "pydantic"} & set(json.loads(loaded.stdout))
 
 
-def test_a_sure_bolt_beside_a_plug_that_was_read_is_left_out():
-    plug = Reading(None, "wet", {})
-    bolt = Reading(None, "unreadable", {}, not_a_plug=0.97)
-    doubtful = Reading(None, "unreadable", {}, not_a_plug=0.9)
-    assert plausible([bolt, plug, doubtful]) == (plug, doubtful)
-    assert plausible([bolt, doubtful]) == (bolt, doubtful)
+def test_other_parts_are_left_out_and_the_photograph_says_so(toy_models, tmp_path):
+    folder = tmp_path / "models"
+    shutil.copytree(toy_models, folder)
+    card = json.loads((folder / "finder.json").read_text())
+    (folder / "finder.json").write_text(json.dumps({**card, "keeping": {"surely_no_plug": 0.5, "sure_score": 1.0}}))
+    photo = read_photo(
+        photo_of(tmp_path, filled((400, 300), (200, 255, 120))), finder=Finder(folder), reader=Reader(folder)
+    )
+    assert photo.readings == ()
+    assert [reason.code for reason in photo.reasons] == ["not-a-plug"]
+    (part,) = photo.left_out
+    assert part.not_a_plug > 0.5 and part.firing_end is not None
 
 
 def test_a_reading_carries_severity_and_what_it_could_also_be(toy_models, tmp_path):

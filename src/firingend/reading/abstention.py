@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -12,7 +12,7 @@ from firingend.labels import PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import Thresholds
-from firingend.reading.reading import Box, Reason
+from firingend.reading.reading import Box, Reading, Reason
 
 IN_WORDS: Final[Mapping[str, str]] = {
     "lean-white": "lean (white)",
@@ -21,6 +21,9 @@ IN_WORDS: Final[Mapping[str, str]] = {
     "oil-fouled": "oil-fouled",
     "wet": "wet with fuel",
 }
+
+NOT_A_PLUG: Final = "not-a-plug"
+"""Code of the reason not to read what is no firing end."""
 
 NO_FIRING_END: Final = Reason(
     "no-firing-end",
@@ -55,9 +58,19 @@ _PICTURE: Final[Mapping[str, Reason]] = {
 }
 
 
-def no_end_reasons(quality: Quality) -> tuple[Reason, ...]:
-    """Why a photograph gave nothing: no firing end, and whatever is wrong with the photograph itself."""
-    return (NO_FIRING_END, *(_PICTURE[flag] for flag in quality.flags))
+def no_end_reasons(quality: Quality, left_out: Sequence[Reading] = ()) -> tuple[Reason, ...]:
+    """Why a photograph gave nothing: no firing end, and whatever is wrong with the photograph itself.
+
+    Parameters
+    ----------
+    quality
+        Of the photograph.
+    left_out
+        What was found but taken for no firing end: where the first of these is said to be no plug, that is said of
+        the photograph.
+    """
+    said = [reason for reading in left_out[:1] for reason in reading.reasons if reason.code == NOT_A_PLUG]
+    return (*(said or [NO_FIRING_END]), *(_PICTURE[flag] for flag in quality.flags))
 
 
 def doubts_of_crop(
@@ -124,7 +137,7 @@ def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> 
     if not_a_plug >= thresholds.not_a_plug:
         return (
             Reason(
-                "not-a-plug",
+                NOT_A_PLUG,
                 f"this does not look like a firing end ({not_a_plug:.0%} sure)",
                 "photograph the end of the plug that carries the strap",
             ),

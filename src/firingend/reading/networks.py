@@ -39,6 +39,26 @@ class _Card(BaseModel):
 CardT = TypeVar("CardT", bound=_Card)
 
 
+class Keeping(BaseModel):
+    """Which finds stay in a photograph's reading (`keeping.kept_and_left_out`); scores are the finder's.
+
+    ``surely_no_plug``: probability of being no plug above which a find is surely none. ``sure_score``: score from
+    which a find stays although it, like all others of the photograph, is surely no plug. ``weak_score``: a find below
+    it is weak, and stays only with a probability of being no plug of at most ``weak_no_plug``. ``odd_score``: a find
+    below it stays only with a size of at most ``odd_size`` times that of the plugs beside it, and at least one part in
+    as many of it.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    surely_no_plug: Probability = 0.95
+    sure_score: Probability = 0.5
+    weak_score: Probability = 0.3
+    weak_no_plug: Probability = 0.05
+    odd_score: Probability = 0.36
+    odd_size: Annotated[float, Field(ge=1, allow_inf_nan=False)] = 1.5
+
+
 class FinderCard(_Card):
     """Settings of the finder (``finder.json``).
 
@@ -49,6 +69,8 @@ class FinderCard(_Card):
     A photograph of one plug from close by needs no fine look. With ``glance_side`` above 0 the picture is first
     looked at that many px long, and if there is one firing end with a score of ``glance_score`` and a box of at
     least ``glance_share`` of the picture's long side, that is the answer.
+
+    ``keeping``: which of the finds stay once they are read.
     """
 
     long_side: Annotated[int, Field(ge=32, le=4096)]
@@ -58,6 +80,7 @@ class FinderCard(_Card):
     glance_side: Annotated[int, Field(ge=0, le=4096)] = 0
     glance_score: Probability = 0.6
     glance_share: Probability = 0.35
+    keeping: Keeping = Field(default_factory=Keeping)
 
 
 class Thresholds(BaseModel):

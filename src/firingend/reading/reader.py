@@ -22,6 +22,7 @@ from firingend.reading.abstention import doubts_of_crop, no_end_reasons, status_
 from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
+from firingend.reading.keeping import kept_and_left_out
 from firingend.reading.networks import Network, ReaderCard, Thresholds, normalise, read_card
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
@@ -49,9 +50,6 @@ _ROOM: Final = 2.0
 
 SET_MISS: Final = "0.1"
 """Share of label sets that may miss the right label."""
-
-_SURELY_NO_PLUG: Final = 0.95
-"""Probability from which a thing beside plugs is left out of the readings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +162,7 @@ def read_photo(
         ends, picture = _found(picture, finder, reader, beside)
         picture = replace(picture, quality=quality.result())
         readings = _read_ends(picture, ends, reader, neutral.result(), beside)
-    return _photo_reading(picture, plausible(readings))
+    return _photo_reading(picture, *kept_and_left_out(readings, finder.card.keeping))
 
 
 def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -> tuple[list[FiringEnd], Picture]:
@@ -220,13 +218,6 @@ def _read_ends(
     return [reading.result() for reading in readings]
 
 
-def plausible(readings: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Leave out what is surely no plug, where a plug in the same photograph was read."""
-    if all(reading.label == UNREADABLE for reading in readings):
-        return tuple(readings)
-    return tuple(reading for reading in readings if reading.not_a_plug <= _SURELY_NO_PLUG)
-
-
 def _reading(
     end: FiringEnd,
     crop: NDArray[np.uint8],
@@ -269,14 +260,15 @@ def _named(names: Sequence[str], values: Floats) -> dict[str, float]:
     return {name: float(value) for name, value in zip(names, values, strict=True)}
 
 
-def _photo_reading(picture: Picture, readings: tuple[Reading, ...]) -> PhotoReading:
+def _photo_reading(picture: Picture, readings: tuple[Reading, ...], left_out: tuple[Reading, ...]) -> PhotoReading:
     return PhotoReading(
         file=picture.file,
         width=picture.full_width,
         height=picture.full_height,
         quality=picture.quality,
         readings=readings,
-        reasons=() if readings else no_end_reasons(picture.quality),
+        reasons=() if readings else no_end_reasons(picture.quality, left_out),
+        left_out=left_out,
     )
 
 

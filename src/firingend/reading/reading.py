@@ -129,7 +129,23 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class PhotoReading:
-    """Every firing end found in one photograph, in row order (left to right, or top to bottom)."""
+    """Every firing end found in one photograph, in row order (left to right, or top to bottom).
+
+    Attributes
+    ----------
+    file
+        The photograph.
+    width, height
+        Of the photograph upright and at full scale, px.
+    quality
+        Measures of the whole photograph.
+    readings
+        One for each firing end.
+    reasons
+        Why there are no readings; empty where there are any.
+    left_out
+        Readings of what was found but taken for no firing end, the one the finder is surest of first.
+    """
 
     file: Path
     width: int
@@ -137,3 +153,4 @@ class PhotoReading:
     quality: Quality
     readings: tuple[Reading, ...]
     reasons: tuple[Reason, ...] = ()
+    left_out: tuple[Reading, ...] = ()

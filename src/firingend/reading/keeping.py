@@ -1,0 +1,94 @@
+"""Which finds a photograph's reading keeps: finder and reader together say what is a firing end.
+
+The finder is told to bring too much rather than too little. What it is unsure of stays only where the reader holds it
+for a plug; the rest is left out of the readings, where it would shift the row and take the place of a cylinder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+from typing import Final
+
+from firingend.labels import UNREADABLE
+from firingend.reading.networks import Keeping
+from firingend.reading.reading import Reading
+from firingend.reading.row_order import row_order
+
+_RATHER_A_PLUG: Final = 0.5
+"""Probability of being no plug up to which a find counts among those that others are measured against."""
+
+
+def kept_and_left_out(readings: Sequence[Reading], rules: Keeping) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
+    """Part the readings of one photograph into those that stay and those that are left out.
+
+    1. Where a plug was read, whatever is surely none is left out: coils and bolts beside it.
+    2. Where nothing was read, every find is surely no plug and the finder is sure of none either, all are left out:
+       the photograph shows other parts.
+    3. A weak find is left out unless the reader is sure that it is a plug.
+    4. A find that is somewhat weak is left out where its size is out of keeping with the plugs beside it.
+
+    A find that was given a label stays, but for rule 1.
+
+    Parameters
+    ----------
+    readings
+        One for each find.
+    rules
+        What is weak, sure and out of keeping.
+
+    Returns
+    -------
+    Those that stay, in row order, and those left out, the one the finder is surest of first.
+    """
+    if any(reading.label != UNREADABLE for reading in readings):
+        staying = [reading for reading in readings if reading.not_a_plug <= rules.surely_no_plug]
+    elif all(_surely_nothing(reading, rules) for reading in readings):
+        staying = []
+    else:
+        staying = list(readings)
+    usual = _usual_size(staying, rules)
+    staying = [r for r in staying if r.label != UNREADABLE or not (_doubtful(r, rules) or _odd_size(r, usual, rules))]
+    left_out = [reading for reading in readings if not any(reading is other for other in staying)]
+    return _in_row_order(staying), tuple(sorted(left_out, key=_score, reverse=True))
+
+
+def with_left_out(kept: Sequence[Reading], left_out: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Every find of a photograph, in row order: what the finder alone would have said."""
+    return _in_row_order((*kept, *left_out))
+
+
+def _surely_nothing(reading: Reading, rules: Keeping) -> bool:
+    return reading.not_a_plug > rules.surely_no_plug and _score(reading) < rules.sure_score
+
+
+def _doubtful(reading: Reading, rules: Keeping) -> bool:
+    return _score(reading) < rules.weak_score and reading.not_a_plug > rules.weak_no_plug
+
+
+def _odd_size(reading: Reading, usual: float | None, rules: Keeping) -> bool:
+    if usual is None or _score(reading) >= rules.odd_score:
+        return False
+    return not 1 / rules.odd_size <= _size(reading) / usual <= rules.odd_size
+
+
+def _usual_size(readings: Sequence[Reading], rules: Keeping) -> float | None:
+    """Longer side, px, of the plugs nobody doubts; None where there are none."""
+    sizes = [_size(r) for r in readings if _score(r) >= rules.odd_score and r.not_a_plug <= _RATHER_A_PLUG]
+    return median(sizes) if sizes else None
+
+
+def _in_row_order(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    boxes = [reading.firing_end.box for reading in readings if reading.firing_end]
+    if len(boxes) < len(readings):
+        return tuple(readings)
+    return tuple(readings[i] for i in row_order(boxes))
+
+
+def _score(reading: Reading) -> float:
+    return reading.firing_end.score if reading.firing_end else 1.0
+
+
+def _size(reading: Reading) -> float:
+    x0, y0, x1, y1 = reading.firing_end.box if reading.firing_end else (0.0, 0.0, 0.0, 0.0)
+    return max(x1 - x0, y1 - y0)
