@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,26 @@ def test_finds_where_nothing_is_are_extra(make_reading, make_photo_reading):
     )
     finds = judge(_row("wet"), photo).finds
     assert (finds.found, finds.extra, finds.extra_labelled) == (1, 2, 1)
+
+
+def test_what_was_left_out_counts_before_keeping_alone(make_reading, make_photo_reading):
+    readings = [make_reading("wet", box=LEFT), make_reading("wet", box=RIGHT)]
+    middle, far = make_reading(UNREADABLE, box=MIDDLE), make_reading(UNREADABLE, box=(300.0, 0.0, 340.0, 40.0))
+    photo = replace(make_photo_reading(*readings), left_out=(far, middle))
+    judged = judge(_row("wet", "wet", "wet"), photo)
+    assert [answer.said for answer in judged.answers] == ["wet", NOT_FOUND, "wet"]
+    assert (judged.finds.found, judged.finds.extra) == (2, 0)
+    assert (judged.before_keeping.found, judged.before_keeping.extra) == (3, 1)
+    assert judged.before_keeping.in_order
+
+
+def test_whether_the_plugs_lie_in_one_row_and_can_be_made_out(make_reading, make_photo_reading):
+    plugs = [TruePlug("wet", LEFT), TruePlug("wet", RIGHT, visible=False)]
+    finds = judge(_picture(*plugs), make_photo_reading(make_reading("wet", box=LEFT))).finds
+    assert finds.one_row
+    assert (finds.plugs, finds.visible, finds.found_visible) == (2, 1, 1)
+    below = TruePlug("wet", (0.0, 100.0, 40.0, 140.0))
+    assert not judge(_picture(*plugs, below), make_photo_reading()).finds.one_row
 
 
 def test_a_found_box_answers_for_one_plug_only():

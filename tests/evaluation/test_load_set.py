@@ -132,6 +132,15 @@ def test_rendered_set(tmp_path):
     assert picture.plugs[0].nuisance == {"view_degrees": 88, "severity": 0.5, "signs": ("ash",), "thread_mm": 10}
 
 
+@pytest.mark.parametrize(("shrunk_to", "visible"), [(None, True), (0, True), (20, False), (21, True), (96, True)])
+def test_what_is_too_small_to_make_out_before_it_was_enlarged(tmp_path, shrunk_to, visible):
+    """The firing ends are 38 of the picture's 48 pixels high."""
+    shrunk = "" if shrunk_to is None else f'"shrink_to":{shrunk_to},'
+    (tmp_path / "truth.jsonl").write_text(TRUTH.replace('"nuisance":{', '"nuisance":{' + shrunk))
+    (picture,) = load_set(tmp_path).pictures
+    assert [plug.visible for plug in picture.plugs] == [visible, visible]
+
+
 def test_what_the_renderer_writes_is_read(tmp_path):
     truth = pytest.importorskip("firingend_training.truth")
     plug = truth.PlugTruth(1, "wet", "tan", "film", (1.0, 2.0, 30.0, 40.0), (0.0, -1.0), 88.0, 200, 0.5)

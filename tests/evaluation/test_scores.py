@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -108,6 +109,41 @@ def test_row_measures(make_reading, make_photo_reading):
     assert measures["row_order_right"].value == 0.75
     assert measures["rows_all_found_in_order"].value == 0.5
     assert measures["rows_exactly_right"].value == 0.25
+
+
+def test_rows_a_person_can_make_out_and_single_rows(make_reading, make_photo_reading):
+    boxes = [(i * 100.0, 0.0, i * 100.0 + 40, 40.0) for i in range(3)]
+
+    def judged(found, *, visible=True, below=()):
+        plugs = [TruePlug("wet", box, visible=visible) for box in (*boxes, *below)]
+        readings = [make_reading("wet", box=box) for box in found]
+        return judge(TruePicture(Path("row.jpg"), "e", tuple(plugs)), make_photo_reading(*readings))
+
+    whole, missed, backwards = judged(boxes), judged(boxes[:2], visible=False), judged(boxes[::-1])
+    two_rows = judged([boxes[1], boxes[0]], below=[(0.0, 100.0, 40.0, 140.0)])
+    plain = score([whole, backwards]).measures
+    assert not [name for name in plain if name.endswith(("visible", "one_row"))]
+    measures = score([whole, missed, backwards, two_rows]).measures
+    assert measures["finder_recall_visible"].value == pytest.approx(8 / 10)
+    assert measures["rows_all_found"].value == pytest.approx(2 / 4)
+    assert measures["rows_all_found_visible"].value == pytest.approx(2 / 3)
+    assert measures["row_order_right"].value == pytest.approx(2 / 4)
+    assert measures["row_order_right_visible"].value == pytest.approx(1 / 3)
+    assert measures["row_order_right_one_row"].value == pytest.approx(2 / 3)
+    assert measures["rows_all_found_in_order_visible"].value == pytest.approx(1 / 3)
+    assert measures["rows_all_found_in_order_visible_one_row"].value == pytest.approx(1 / 2)
+
+
+def test_what_was_left_out_counts_before_keeping(make_reading, make_photo_reading):
+    truth = TruePicture(Path("a.jpg"), "e", (TruePlug("wet", BOX),))
+    bolt = make_reading(UNREADABLE, box=(500.0, 500.0, 540.0, 540.0))
+    plug = make_reading(UNREADABLE, box=BOX)
+    photos = [replace(make_photo_reading(plug), left_out=(bolt,)), replace(make_photo_reading(), left_out=(plug,))]
+    measures = score([judge(truth, photo) for photo in photos]).measures
+    assert measures["finder_recall"].value == 0.5
+    assert measures["finder_recall_before_keeping"].value == 1.0
+    assert measures["false_finds_per_picture"].value == 0.0
+    assert measures["false_finds_per_picture_before_keeping"].value == 0.5
 
 
 def test_a_plug_nobody_could_read_counts_for_the_finder_alone(make_reading, make_photo_reading):

@@ -26,6 +26,7 @@ def test_metrics_name_the_networks_and_count_what_is_behind_them(toy_set, toy_mo
     assert len(result["networks"]["reader"]["sha256"]) == 64
     assert result["parts"]["plugs"] == 60
     assert result["measures"]["finder_recall"]["count"] == 60
+    assert result["measures"]["finder_recall_before_keeping"]["count"] == 60
     assert result["corruptions"]["unspoilt"]["plugs"] == 2
     assert result["library_photos"] is None
     assert "finder_recall" in capsys.readouterr().out

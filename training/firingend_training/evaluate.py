@@ -68,7 +68,9 @@ def measure(settings: EvaluateSettings) -> tuple[Json, Evaluation]:
     dict
         What ``docs/evaluate.md`` describes, and besides: ``networks`` (version and SHA-256 of each), ``parts``
         (mean intersection over union of the part masks; None without masks), ``library_photos`` (share refused;
-        None when not tried). Slices are limited to those every set has.
+        None when not tried). Slices are limited to those every set has. Finds are measured three times: as they are
+        read, among what a person can make out (``…_visible``, ``…_one_row``), and with all that was left out of the
+        readings as no plug (``…_before_keeping``).
     """
     photo_set = load_set(settings.set)
     read = reader_of(settings.models)

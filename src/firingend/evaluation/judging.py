@@ -11,7 +11,9 @@ from typing import Final
 from firingend.evaluation.photo_set import NOT_A_PLUG, Nuisance, TruePicture, TruePlug
 from firingend.labels import LABELS, UNREADABLE
 from firingend.reading.finder import overlap
+from firingend.reading.keeping import with_left_out
 from firingend.reading.reading import Box, PhotoReading, Reading
+from firingend.reading.row_order import is_one_row
 
 NOT_FOUND: Final = "not-found"
 """What is said of a plug that the finder missed."""
@@ -78,6 +80,10 @@ class Finds:
         Firing ends found where none is; those of them that were even given a label.
     in_order
         Whether the found plugs come in row order.
+    one_row
+        Whether the true plugs lie in one row: the truth of several says little about their order.
+    visible, found_visible
+        True plugs that a person could make out; how many of them were found.
     """
 
     group: str
@@ -86,14 +92,28 @@ class Finds:
     extra: int
     extra_labelled: int
     in_order: bool
+    one_row: bool
+    visible: int
+    found_visible: int
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One photograph, judged. ``finds`` is None when the set does not say where the plugs are."""
+    """One photograph, judged.
+
+    Attributes
+    ----------
+    answers
+        One a plug, or one for a photograph without any.
+    finds
+        What was found, as it is read; None when the set does not say where the plugs are.
+    before_keeping
+        The same with everything that was left out of the readings: what the finder alone would have said.
+    """
 
     answers: tuple[Answer, ...]
     finds: Finds | None
+    before_keeping: Finds | None = None
 
 
 def judge(truth: TruePicture, photo: PhotoReading | None) -> Judged:
@@ -108,13 +128,14 @@ def judge(truth: TruePicture, photo: PhotoReading | None) -> Judged:
         What was read; None when the file could not be read, which counts as nothing found.
     """
     readings = photo.readings if photo else ()
-    if not truth.plugs:
-        return Judged((_answer(truth, None, _most_plug_like(readings)),), _finds(truth, readings, {}))
+    everything = with_left_out(readings, photo.left_out) if photo else ()
     if not truth.boxes_known:
         pairs = _pairs_without_boxes(len(truth.plugs), readings)
         return Judged(_answers(truth, readings, pairs), None)
-    pairs = match([_box(r) for r in readings], [p.box for p in truth.plugs if p.box is not None])
-    return Judged(_answers(truth, readings, pairs), _finds(truth, readings, pairs))
+    pairs = _pairs(truth, readings)
+    answers = _answers(truth, readings, pairs) or (_answer(truth, None, _most_plug_like(readings)),)
+    finds, before = _finds(truth, readings, pairs), _finds(truth, everything, _pairs(truth, everything))
+    return Judged(answers, finds, before)
 
 
 def match(found: Sequence[Box], true: Sequence[Box]) -> dict[int, int]:
@@ -141,6 +162,10 @@ def match(found: Sequence[Box], true: Sequence[Box]) -> dict[int, int]:
         if j not in pairs and i not in pairs.values():
             pairs[j] = i
     return pairs
+
+
+def _pairs(truth: TruePicture, readings: Sequence[Reading]) -> dict[int, int]:
+    return match([_box(reading) for reading in readings], [plug.box for plug in truth.plugs if plug.box is not None])
 
 
 def _pairs_without_boxes(plugs: int, readings: Sequence[Reading]) -> dict[int, int]:
@@ -192,6 +217,9 @@ def _finds(truth: TruePicture, readings: Sequence[Reading], pairs: Mapping[int, 
         extra=len(extra),
         extra_labelled=sum(reading.label in LABELS for reading in extra),
         in_order=order == sorted(order),
+        one_row=is_one_row([plug.box for plug in truth.plugs if plug.box is not None]),
+        visible=sum(plug.visible for plug in truth.plugs),
+        found_visible=sum(truth.plugs[j].visible for j in pairs),
     )
 
 

@@ -44,6 +44,8 @@ class TruePlug:
         Around the firing end, px of the upright photograph; None when the set does not say.
     readable
         Whether anybody could read it; unreadable ones count for the finder alone.
+    visible
+        Whether anybody could so much as make out that it is there and where it ends.
     nuisance
         What is known of this very plug.
     """
@@ -51,6 +53,7 @@ class TruePlug:
     label: str
     box: Box | None = None
     readable: bool = True
+    visible: bool = True
     nuisance: Nuisance = field(default_factory=dict)
 
 

@@ -98,6 +98,7 @@ def score(judged: Sequence[Judged], *, repeats: int = REPEATS, seed: int = 0) ->
     """
     answers = [answer for photo in judged for answer in photo.answers if answer.readable]
     finds = [photo.finds for photo in judged if photo.finds is not None]
+    before = [photo.before_keeping for photo in judged if photo.before_keeping is not None]
     labelled = [answer for answer in answers if answer.truth in LABELS]
     read = [answer for answer in labelled if answer.reading is not None]
     by_label = _label_measures(labelled, repeats, seed)
@@ -107,7 +108,9 @@ def score(judged: Sequence[Judged], *, repeats: int = REPEATS, seed: int = 0) ->
             **by_label,
             **_trust_measures(read, repeats, seed),
             **_off_label_measures(answers, repeats, seed),
-            **_finder_measures(finds, repeats, seed),
+            **_finder_measures(_found(finds), finds, repeats, seed),
+            **_finder_measures(_found_of_some(finds), finds, repeats, seed),
+            **_finder_measures(_found_before_keeping(before), before, repeats, seed),
         },
         recall=_recalls(labelled, repeats, seed, lambda table: table),
         recall_answered=_recalls(labelled, repeats, seed, metrics.answered),
@@ -231,28 +234,89 @@ def _refused(answer: Answer) -> bool:
     return not answer.answered
 
 
-def _finder_measures(finds: Sequence[Finds], repeats: int, seed: int) -> dict[str, Measure]:
+Shares = list[tuple[float, float]]
+"""For each photograph how many, and of how many."""
+
+
+def _found(finds: Sequence[Finds]) -> dict[str, Shares]:
+    """What is found as it is read."""
+    return {
+        "finder_recall": [(f.found, f.plugs) for f in finds],
+        "false_finds_per_picture": [(f.extra, 1) for f in finds],
+        "false_labels_per_picture": [(f.extra_labelled, 1) for f in finds],
+        "rows_all_found": _rows(finds, _whole),
+        "row_order_right": _order_right(finds),
+        "rows_all_found_in_order": _rows(finds, _whole_in_order),
+        "rows_exactly_right": _rows(finds, lambda f: _whole_in_order(f) and not f.extra),
+    }
+
+
+def _found_of_some(finds: Sequence[Finds]) -> dict[str, Shares]:
+    """The same of what a person could make out, and of single rows; nothing where that is everything."""
+    of_some: dict[str, Shares] = {}
+    if not all(_all_visible(f) for f in finds):
+        of_some |= {
+            "finder_recall_visible": [(f.found_visible, f.visible) for f in finds],
+            "rows_all_found_visible": _rows(finds, _whole, _all_visible),
+            "row_order_right_visible": _order_right(finds, _all_visible),
+            "rows_all_found_in_order_visible": _rows(finds, _whole_in_order, _all_visible),
+        }
+    if not all(f.one_row for f in finds):
+        of_some |= {
+            "row_order_right_one_row": _order_right(finds, lambda f: f.one_row),
+            "rows_all_found_in_order_visible_one_row": _rows(
+                finds, _whole_in_order, lambda f: _all_visible(f) and f.one_row
+            ),
+        }
+    return of_some
+
+
+def _found_before_keeping(finds: Sequence[Finds]) -> dict[str, Shares]:
+    """The same with everything that was left out of the readings."""
+    return {
+        "finder_recall_before_keeping": [(f.found, f.plugs) for f in finds],
+        "false_finds_per_picture_before_keeping": [(f.extra, 1) for f in finds],
+        "row_order_right_before_keeping": _order_right(finds),
+        "rows_all_found_in_order_before_keeping": _rows(finds, _whole_in_order),
+    }
+
+
+def _finder_measures(
+    shares: Mapping[str, Shares], finds: Sequence[Finds], repeats: int, seed: int
+) -> dict[str, Measure]:
     """Measures of the finder, over photographs whose true boxes are known."""
     if not finds:
         return {}
     drawn = Resampling([f.group for f in finds], repeats, seed)
-    rows: dict[str, list[tuple[float, float]]] = {
-        "finder_recall": [(f.found, f.plugs) for f in finds],
-        "false_finds_per_picture": [(f.extra, 1) for f in finds],
-        "false_labels_per_picture": [(f.extra_labelled, 1) for f in finds],
-        "rows_all_found": [(f.found == f.plugs, 1) if f.plugs > 1 else (0, 0) for f in finds],
-        "row_order_right": [(f.in_order, 1) if f.plugs > 1 and f.found > 1 else (0, 0) for f in finds],
-        "rows_all_found_in_order": [(f.found == f.plugs and f.in_order, 1) if f.plugs > 1 else (0, 0) for f in finds],
-        "rows_exactly_right": [
-            (f.found == f.plugs and f.in_order and not f.extra, 1) if f.plugs > 1 else (0, 0) for f in finds
-        ],
-    }
     measures = {}
-    for name, pairs in rows.items():
+    for name, pairs in shares.items():
         totals = np.array(pairs, np.float64)
         if totals[:, 1].any():
             measures[name] = drawn.measure(totals, metrics.share, count=int(totals[:, 1].sum()))
     return measures
+
+
+def _rows(
+    finds: Sequence[Finds], good: Callable[[Finds], bool], counts: Callable[[Finds], bool] = lambda _: True
+) -> Shares:
+    """The good ones among the rows that count; a photograph of a single plug is no row."""
+    return [(good(f), 1) if f.plugs > 1 and counts(f) else (0, 0) for f in finds]
+
+
+def _order_right(finds: Sequence[Finds], counts: Callable[[Finds], bool] = lambda _: True) -> Shares:
+    return _rows(finds, lambda f: f.in_order, lambda f: f.found > 1 and counts(f))
+
+
+def _whole(finds: Finds) -> bool:
+    return finds.found == finds.plugs
+
+
+def _whole_in_order(finds: Finds) -> bool:
+    return _whole(finds) and finds.in_order
+
+
+def _all_visible(finds: Finds) -> bool:
+    return finds.visible == finds.plugs
 
 
 def _confusion(answers: Sequence[Answer]) -> dict[str, dict[str, int]]:

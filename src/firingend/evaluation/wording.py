@@ -64,6 +64,22 @@ SECTIONS: Final[dict[str, dict[str, Wording]]] = {
         "rows_all_found_in_order": Wording("rows found whole and in order", "share of the rows"),
         "rows_exactly_right": Wording("rows exactly right", "whole, in order, and nothing else found"),
     },
+    "Finding what a person can make out, and in single rows": {
+        "finder_recall_visible": Wording("firing ends found", "share of those a person can make out"),
+        "rows_all_found_visible": Wording("rows found whole", "of rows in which a person can make out every plug"),
+        "row_order_right_visible": Wording("row order right", "in those rows"),
+        "rows_all_found_in_order_visible": Wording("rows found whole and in order", "of those rows"),
+        "row_order_right_one_row": Wording("row order right", "of photographs of a single row"),
+        "rows_all_found_in_order_visible_one_row": Wording(
+            "rows found whole and in order", "single rows in which a person can make out every plug"
+        ),
+    },
+    "Finding before anything found is left out as no plug": {
+        "finder_recall_before_keeping": Wording("firing ends found", "share of all firing ends"),
+        "false_finds_per_picture_before_keeping": Wording("finds where none is, a photograph", "", False),
+        "row_order_right_before_keeping": Wording("row order right", "the plugs found come in the order of the row"),
+        "rows_all_found_in_order_before_keeping": Wording("rows found whole and in order", "share of the rows"),
+    },
 }
 """Every measure of `scores.Scores`, in the order of a report."""
 
