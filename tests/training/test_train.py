@@ -7,12 +7,14 @@ import pytest
 import torch
 from firingend_training import reader_task
 from firingend_training.augment import normalised
-from firingend_training.export import export_finder, export_reader, load_finder, load_reader
+from firingend_training.export import KEEPING, export_finder, export_reader, load_finder, load_reader
 from firingend_training.networks import FinderForExport
 from firingend_training.picture_store import NONE, load_regions, load_wholes
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
 from firingend_training.train import main, overridden
 from toy_set import settings_of
+
+from firingend.reading.networks import FinderCard, read_card
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +62,7 @@ def test_export_agrees_with_torch(reader_run, finder_run, tmp_path):
     assert export_reader(reader_run, tmp_path, "test") <= 1e-4
     assert export_finder(finder_run, tmp_path, "test") <= 1e-4
     assert {p.name for p in tmp_path.iterdir()} == {"reader.onnx", "reader.json", "finder.onnx", "finder.json"}
+    assert read_card(tmp_path / "finder.json", FinderCard).keeping.model_dump() == KEEPING
 
 
 def test_a_run_resumes_where_it_was_stopped(reader_run, toy_set, tmp_path, monkeypatch, capsys):
