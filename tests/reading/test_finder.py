@@ -11,6 +11,7 @@ import pytest
 from firingend.photo.picture import Picture
 from firingend.photo.quality import measure
 from firingend.reading.finder import Finder, _decode, _Frame, overlap
+from firingend.reading.reading import FiringEnd
 
 
 def picture_of(pixels, factor=1):
@@ -108,6 +109,13 @@ def test_overlap():
     assert overlap((0, 0, 2, 2), (0, 0, 2, 2)) == 1
     assert overlap((0, 0, 2, 2), (2, 0, 4, 2)) == 0
     assert overlap((0, 0, 4, 4), (1, 1, 3, 3)) == 0.25
+
+
+def test_weak_finds_are_not_firm(own_models):
+    finder = Finder(own_models)
+    weak = finder.card.keeping.weak_score
+    ends = [FiringEnd((0, 0, 9, 9), (0, 1), score) for score in (weak - 0.01, weak, 0.9)]
+    assert finder.firm(ends) == ends[1:]
 
 
 @pytest.fixture

@@ -135,6 +135,26 @@ def test_firing_ends_below_where_the_glance_shows_them_are_decoded(toy_models, r
     assert begun[-1][3] < plain.height - 64  # not the whole photograph
 
 
+def test_weak_finds_of_the_glance_begin_no_finer_decode(toy_models, row_photo, monkeypatch):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    plain = read_photo(row_photo, finder=finder, reader=reader)
+    begun = []
+    load_finer = reader_module.load_finer
+    monkeypatch.setattr(
+        reader_module,
+        "load_finer",
+        lambda picture, side, within: begun.append(side) or load_finer(picture, side, within),
+    )
+
+    def glance(picture):
+        tiny = [replace(end, box=(*end.box[:2], end.box[0] + 9, end.box[1] + 9)) for end in finder.look(picture)]
+        return [replace(end, score=finder.card.keeping.weak_score - 0.01) for end in tiny], False
+
+    monkeypatch.setattr(finder, "glance", glance)
+    assert read_photo(row_photo, finder=finder, reader=reader) == plain
+    assert len(begun) == 1
+
+
 def test_a_decode_that_fails_beside_the_look_is_a_photo_error(toy_models, row_photo, monkeypatch):
     finder, reader = Finder(toy_models), Reader(toy_models)
     monkeypatch.setattr(finder, "glance", lambda picture: (finder.look(picture), False))

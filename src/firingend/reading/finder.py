@@ -77,6 +77,10 @@ class Finder:
         """What the proper look at ``long_side`` shows, as `find` gives it."""
         return self._look(picture, self.card.long_side)
 
+    def firm(self, ends: list[FiringEnd]) -> list[FiringEnd]:
+        """Those that are not weak: what a finer decode is worth, where most weak ones are no plugs."""
+        return [end for end in ends if end.score >= self.card.keeping.weak_score]
+
     def _needs_no_second_look(self, ends: list[FiringEnd], long_side: int) -> bool:
         return (
             len(ends) == 1

@@ -173,12 +173,12 @@ def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -
     """
     full_size = (picture.full_width, picture.full_height)
     ends, enough = finder.glance(picture)
-    expected = None if enough else _finer_side(picture, ends, reader, _GUESS)
-    room = reader.reach(ends, _ROOM) if expected else None
+    expected = None if enough else _finer_side(picture, finder.firm(ends), reader, _GUESS)
+    room = reader.reach(finder.firm(ends), _ROOM) if expected else None
     begun = beside.submit(load_finer, picture, expected, room) if expected else None
     if not enough:
         ends = finder.look(picture)
-    needed = _finer_side(picture, ends, reader)
+    needed = _finer_side(picture, finder.firm(ends) or ends, reader)
     if not needed:
         return ends, picture
     within = reader.reach(ends)
