@@ -88,7 +88,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
     ceramic = {"rich-carbon": "black", "oil-fouled": "black"}.get(label, under)
     surface = {"oil-fouled": "gloss", "wet": "film"}.get(label, "dry")
     if label == "wet":
-        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.45, 0.5, 0.05]))
+        under = ceramic = str(rng.choice(["pale", "tan", "black"], p=[0.38, 0.45, 0.17]))
     if label == "rich-carbon" and rng.random() < 0.4:
         under = "pale"
     signs = {} if label == UNUSED else _draw_signs(rng, label)
@@ -469,6 +469,11 @@ def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
     side = smooth_step(0, 1.2, np.cos(p.angle - p.uniform(0, 6.28)) + 0.4 * p.cloud)
     one_sided = dark * 0.7 if p.rng.random() < 0.7 else srgb(222, 206, 182)
     p.lay(nose, p.uniform(0, 0.4) * side, one_sided, rough)
+    if p.rng.random() < 0.3:
+        # Rich ambers with a dark foot are as common on healthy noses as on wet ones: they must not mean wet.
+        p.colour[nose] = p.colour[nose] ** p.uniform(1.1, 1.6)
+        foot = smooth_step(shape.nose - p.uniform(0.8, 2.5), shape.nose - p.uniform(3.0, 6.0), p.z + 0.3 * p.cloud)
+        p.lay(nose, foot * p.uniform(0.2, 0.9), srgb(74, 58, 44), rough)
     if p.rng.random() < 0.15:
         p.lay(nose, side * p.uniform(0.4, 0.9) * smooth_step(-0.4, 0.6, p.middle + p.cloud), srgb(58, 50, 46), 0.95)
     spots = smooth_step(p.uniform(2.0, 2.8), 3.1, p.grain + 0.4 * p.middle)
@@ -539,8 +544,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
         # A few hundredths of bare white already look grey, so a veil that still reads as soot is nearly closed.
-        veil = p.uniform(0.93, 0.98) + 0.03 * p.broad + 0.02 * p.cloud
-        p.lay(nose, np.clip(veil, 0.88, 0.985), soot, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
+        veil = p.uniform(0.95, 0.985) + 0.02 * p.broad + 0.015 * p.cloud
+        p.lay(nose, np.clip(veil, 0.93, 0.99), soot, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
     else:
         cover = 0.85 + 0.35 * severity + 0.2 * p.broad
         if severity < 0.35 and p.rng.random() < 0.4:
@@ -615,8 +620,8 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
 def _paint_wet(p: _Painter, condition: Condition) -> None:
     """Fuel over whatever the ceramic carried: a film that darkens, beads, or a half dried rest of both."""
     if condition.under == "black":
-        _paint_carbon(p, condition)
-        p.covered[:] = 0
+        _paint_tan(p, condition, counts=False)
+        _paint_soaked(p)
     elif condition.under == "tan":
         _paint_tan(p, condition, counts=False)
     else:
@@ -648,6 +653,14 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
         _pool(p, film)
     _bead(p, film, few=p.rng.random() < 0.45 and condition.under != "black")
     p.gloss_film(reach, film)
+
+
+def _paint_soaked(p: _Painter) -> None:
+    """A nose gone brown-black with fuel; unlike oil it leaves strap and rim their own colour, and it has no lumps."""
+    tone = blend(srgb(62, 50, 40), srgb(30, 28, 27), p.rng.random())
+    cover = p.uniform(0.75, 1.1) + 0.25 * p.cloud
+    p.lay(p.zones(Zone.NOSE), np.clip(cover, 0, 1), tone, 0.3, jitter=0.12)
+    p.lay(p.zones(Zone.BORE), p.uniform(0.5, 1.0), tone * p.uniform(0.6, 1.2), 0.3)
 
 
 def _stain_with_fuel(p: _Painter, film: Floats) -> None:
