@@ -60,6 +60,25 @@ def test_sizes_are_measured_against_plugs_alone():
     assert kept_and_left_out([*plugs, *sockets], RULES)[1] == ()
 
 
+@pytest.mark.parametrize(
+    ("at", "down", "size", "stays"),
+    [
+        (600, 0, 100, True),  # carries the row on
+        (200, 15, 100, True),  # fills a gap in it
+        (200, 30, 100, False),  # beside it
+        (460, 0, 100, False),  # where one already is
+        (600, 0, 60, False),  # smaller
+    ],
+)
+def test_a_weak_find_that_is_one_of_the_row_stays(at, down, size, stays):
+    row = [found(0, 0.8), found(400, 0.8), found(800, 0.8), found(1000, 0.8)]
+    dark = Reading(FiringEnd((at, down, at + size, down + size), (0.0, 1.0), 0.2), "unreadable", {}, not_a_plug=1.0)
+    kept, _ = kept_and_left_out([*row, dark], RULES)
+    assert (dark in kept) is stays
+    assert len(kept) == 4 + stays
+    assert dark not in kept_and_left_out([*row[:2], dark], RULES)[0]  # two are no row
+
+
 def test_a_find_with_a_label_stays_however_weak():
     plugs = [found(0, 0.8, label="wet"), found(200, 0.26, 0.5, label="wet", size=20)]
     assert kept_and_left_out(plugs, RULES) == (tuple(plugs), ())

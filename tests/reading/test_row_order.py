@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firingend.reading.row_order import is_one_row, row_order
+from firingend.reading.row_order import fits_row, is_one_row, row_order
 
 
 def boxes_at(centres, side=20):
@@ -101,6 +101,17 @@ def test_one_row_is_told_from_two():
     assert is_one_row([]) and is_one_row(boxes_at(row[:1])) and is_one_row(boxes_at(turned(row, 70)))
     assert not is_one_row(boxes_at([(30 * x, 30 * y) for y in range(2) for x in range(3)]))
     assert not is_one_row(boxes_at(FOUR_SEEN_FROM_THE_SIDE, side=100))
+
+
+@pytest.mark.parametrize("degrees", [0, 35, 90])
+def test_what_fits_a_row(degrees):
+    *row, next_one, gap, aside, twice = boxes_at(
+        turned([(0, 0), (30, 2), (90, -1), (120, 1), (150, 0), (60, 0), (60, 9), (97, 0)], degrees)
+    )
+    assert fits_row(next_one, row) and fits_row(gap, row)
+    assert not fits_row(aside, row) and not fits_row(twice, row)
+    assert not fits_row(gap, row[:2])
+    assert not fits_row(gap, boxes_at([(0, 0), (30, 0), (0, 40), (30, 40)]))
 
 
 @given(st.lists(st.tuples(st.integers(0, 500), st.integers(0, 500)), max_size=12))

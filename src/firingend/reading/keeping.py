@@ -13,7 +13,7 @@ from typing import Final
 from firingend.labels import UNREADABLE
 from firingend.reading.networks import Keeping
 from firingend.reading.reading import Reading
-from firingend.reading.row_order import row_order
+from firingend.reading.row_order import fits_row, row_order
 
 _RATHER_A_PLUG: Final = 0.5
 """Probability of being no plug up to which a find counts among those that others are measured against."""
@@ -25,7 +25,8 @@ def kept_and_left_out(readings: Sequence[Reading], rules: Keeping) -> tuple[tupl
     1. Where a plug was read, whatever is surely none is left out: coils and bolts beside it.
     2. Where nothing was read, every find is surely no plug and the finder is sure of none either, all are left out:
        the photograph shows other parts.
-    3. A weak find is left out unless the reader is sure that it is a plug.
+    3. A weak find is left out unless the reader is sure that it is a plug, or it has the size of three or more others
+       in a row and lies where one more of them would.
     4. A find that is somewhat weak is left out where its size is out of keeping with the plugs beside it.
 
     A find that was given a label stays, but for rule 1.
@@ -48,7 +49,9 @@ def kept_and_left_out(readings: Sequence[Reading], rules: Keeping) -> tuple[tupl
     else:
         staying = list(readings)
     usual = _usual_size(staying, rules)
-    staying = [r for r in staying if r.label != UNREADABLE or not (_doubtful(r, rules) or _odd_size(r, usual, rules))]
+    possible = [r for r in staying if r.label != UNREADABLE or not _odd_size(r, usual, rules)]
+    staying = [r for r in possible if r.label != UNREADABLE or not _doubtful(r, rules)]
+    staying += _of_the_row([r for r in possible if not any(r is other for other in staying)], staying, rules)
     left_out = [reading for reading in readings if not any(reading is other for other in staying)]
     return _in_row_order(staying), tuple(sorted(left_out, key=_score, reverse=True))
 
@@ -69,7 +72,23 @@ def _doubtful(reading: Reading, rules: Keeping) -> bool:
 def _odd_size(reading: Reading, usual: float | None, rules: Keeping) -> bool:
     if usual is None or _score(reading) >= rules.odd_score:
         return False
-    return not 1 / rules.odd_size <= _size(reading) / usual <= rules.odd_size
+    return not _alike(_size(reading), usual, rules)
+
+
+def _alike(size: float, other: float, rules: Keeping) -> bool:
+    return other > 0 and 1 / rules.odd_size <= size / other <= rules.odd_size
+
+
+def _of_the_row(weak: Sequence[Reading], staying: Sequence[Reading], rules: Keeping) -> list[Reading]:
+    """Those weak finds that lie in the row of the staying ones and are as large: dark or blurred ends of it."""
+    row = [reading.firing_end.box for reading in staying if reading.firing_end]
+    return [
+        reading
+        for reading in weak
+        if reading.firing_end
+        and fits_row(reading.firing_end.box, row)
+        and _alike(_size(reading), median(_size(other) for other in staying), rules)
+    ]
 
 
 def _usual_size(readings: Sequence[Reading], rules: Keeping) -> float | None:

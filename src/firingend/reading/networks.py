@@ -44,9 +44,9 @@ class Keeping(BaseModel):
 
     ``surely_no_plug``: probability of being no plug above which a find is surely none. ``sure_score``: score from
     which a find stays although it, like all others of the photograph, is surely no plug. ``weak_score``: a find below
-    it is weak, and stays only with a probability of being no plug of at most ``weak_no_plug``. ``odd_score``: a find
-    below it stays only with a size of at most ``odd_size`` times that of the plugs beside it, and at least one part in
-    as many of it.
+    it is weak, and stays only with a probability of being no plug of at most ``weak_no_plug``, or as one of a row.
+    ``odd_score``: a find below it stays only with a size of at most ``odd_size`` times that of the plugs beside it,
+    and at least one part in as many of it.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
@@ -54,9 +54,9 @@ class Keeping(BaseModel):
     surely_no_plug: Probability = 0.95
     sure_score: Probability = 0.5
     weak_score: Probability = 0.3
-    weak_no_plug: Probability = 0.05
-    odd_score: Probability = 0.36
-    odd_size: Annotated[float, Field(ge=1, allow_inf_nan=False)] = 1.5
+    weak_no_plug: Probability = 0.1
+    odd_score: Probability = 0.34
+    odd_size: Annotated[float, Field(ge=1, allow_inf_nan=False)] = 1.3
 
 
 class FinderCard(_Card):

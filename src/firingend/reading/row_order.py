@@ -16,6 +16,15 @@ _ONE_ROW: Final = 0.8
 _ABREAST: Final = 0.3
 """A sidestep of more than this share of a box, and longer than the step ahead, leads to a plug of another row."""
 
+_LEAST_ROW: Final = 3
+"""Two firing ends lie on a line wherever they lie."""
+
+_ON_LINE: Final = 0.2
+"""How far off the line of a row something may lie, in boxes, to pass for one of it."""
+
+_OWN_PLACE: Final = 0.5
+"""How near to another of the row, in the usual steps from one to the next."""
+
 _NEW_ROW: Final = 0.6
 """A step across rows of more than this share of a box begins a new row."""
 
@@ -66,6 +75,26 @@ def is_one_row(boxes: Sequence[Box]) -> bool:
         return True
     centres, box_side = _centres(boxes)
     return _is_one_row(centres, _main_direction(centres), box_side)
+
+
+def fits_row(box: Box, row: Sequence[Box]) -> bool:
+    """Whether a box carries a single row of three or more on, or fills a gap in it, as if it were one of them.
+
+    Examples
+    --------
+    >>> row = [(0, 0, 10, 10), (20, 0, 30, 10), (60, 0, 70, 10)]
+    >>> fits_row((40, 1, 50, 11), row), fits_row((40, 6, 50, 16), row), fits_row((25, 0, 35, 10), row)
+    (True, False, False)
+    """
+    if len(row) < _LEAST_ROW or not is_one_row(row):
+        return False
+    centres, box_side = _centres([*row, box])
+    middle = centres[:-1].mean(axis=0)
+    along = _main_direction(centres[:-1])
+    ahead, aside = (centres - middle) @ along, (centres - middle) @ np.array([-along[1], along[0]])
+    pitch = np.median(np.diff(np.sort(ahead[:-1])))
+    nearest = np.abs(ahead[:-1] - ahead[-1]).min()
+    return bool(abs(aside[-1]) <= _ON_LINE * box_side and nearest >= _OWN_PLACE * pitch)
 
 
 def _centres(boxes: Sequence[Box]) -> tuple[NDArray[np.float64], float]:
