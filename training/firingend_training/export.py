@@ -18,6 +18,7 @@ import torch
 from torch import Tensor, nn
 
 from firingend_training.calibrate import STATED_ERROR, Fitted, calibrate
+from firingend_training.free_sides import MULTIPLE, with_free_sides
 from firingend_training.half_weights import with_half_weights
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet, ReaderOutput
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
@@ -163,6 +164,7 @@ def export_finder(run: Path, out: Path, version: str) -> float:
         outputs=("heat", "box", "axis"),
         free={2: "h", 3: "w"},
     )
+    onnx.save(with_free_sides(onnx.load(str(path))), str(path))  # changes nothing at sides that fitted before
     _write_json(out / "finder.json", finder_metadata(path, version))
     return difference
 
@@ -189,7 +191,7 @@ def finder_metadata(path: Path, version: str) -> dict[str, Any]:
         "version": version,
         "sha256": _sha256(path),
         "long_side": LOOK_SIDE,
-        "multiple": 64,
+        "multiple": MULTIPLE,
         "score_min": 0.15,  # low: what is no firing end, `keeping` leaves out once it is read
         "iou_max": 0.35,
         # One large plug is found as well in a seventh of the pixels: with a glance of 192 or of 256 px the held-out
