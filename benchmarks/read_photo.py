@@ -11,6 +11,11 @@ The rivals take turns, and what counts is the median over the rounds of one roun
 both alike. Reading also decodes and cuts in a second thread, which a busy machine has no core for: the ratio of
 processor time, whatever the thread, is printed beside it.
 
+Warm, each rival has a process of its own. A decoded photograph is 48 MB that the C library gives back to the system and
+fetches again, page by page, each time; whether it does hangs on what else lies in the heap, and is a quarter of the
+decoding time. In one process the one would so change the other's time. The bars are for heaps as a program finds them;
+a second line says what it would be if the C library kept its memory (glibc only), where the decoder gains most.
+
 Without photographs given, demo ones serve. The one plug is enlarged to 12 megapixels. The row of three becomes one of
 four by repeating the strip round its last plug; the whole is shrunk to fit and mirrored below. Both get a sensor's
 grain, without which renders are smaller files and decode faster than photographs. A third photograph, of the same row
@@ -27,9 +32,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import partial
 from itertools import pairwise
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
 from statistics import median, quantiles
 from typing import Any
@@ -47,6 +55,11 @@ from firingend.shipped import demo_dir
 WIDTH, HEIGHT = 4000, 3000
 SEED = 12
 FAR = 0.36  # how much smaller the far row is
+
+KEPT_HEAP = {"MALLOC_TRIM_THRESHOLD_": str(1 << 30), "MALLOC_MMAP_THRESHOLD_": str(1 << 25)}
+
+Seconds = tuple[float, float]
+"""Wall-clock and processor seconds."""
 
 BARS = {"one": 0.7, "row": 1.5, "cold": 0.35, "memory": 0.35}
 
@@ -77,7 +90,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         result = {
             "machine": {"cores": os.cpu_count(), "python": platform.python_version(), "cpu": platform.machine()},
             "load_before": os.getloadavg() if hasattr(os, "getloadavg") else None,
-            "warm": warm(photos, finder, reader, chosen.rounds),
+            "warm": warm(photos, chosen.models, finder, reader, chosen.rounds),
         }
         if not chosen.no_cold:
             result["cold"] = cold(photos["one"], max(5, chosen.rounds // 2))
@@ -157,7 +170,7 @@ def saved(pixels: NDArray[np.uint8], to: Path) -> Path:
     return to
 
 
-def spent(work: Callable[[], object]) -> tuple[float, float]:
+def spent(work: Callable[[], object]) -> Seconds:
     """Wall-clock and processor seconds of one call."""
     wall, processor = time.perf_counter(), time.process_time()
     work()
@@ -186,16 +199,78 @@ def read_to_json(file: Path, finder: Finder, reader: Reader) -> None:
     json.dumps([photo_reading(read_photo(file, finder=finder, reader=reader))], indent=2, allow_nan=False)
 
 
-def warm(photos: dict[str, Path], finder: Finder, reader: Reader, rounds: int) -> dict[str, dict[str, Any]]:
+def decodes(pipe: Connection, _models: Path | None) -> None:
+    """Process that decodes the files it is told and answers with the seconds it took."""
+    while file := pipe.recv():
+        pipe.send(spent(partial(full_decode, file)))
+
+
+def reads(pipe: Connection, models: Path | None) -> None:
+    """Process that reads the files it is told and answers with the seconds it took."""
+    finder, reader = Finder(models), Reader(models)
+    while file := pipe.recv():
+        pipe.send(spent(partial(read_to_json, file, finder, reader)))
+
+
+@contextmanager
+def at_work(
+    work: Callable[[Connection, Path | None], None], models: Path | None
+) -> Iterator[Callable[[Path], Seconds]]:
+    """A process of its own that does one kind of work; call what is yielded with a file for the seconds it took."""
+    spawn = get_context("spawn")  # a fork would inherit this process's heap
+    ours, theirs = spawn.Pipe()
+    process = spawn.Process(target=work, args=(theirs, models))
+    process.start()
+    theirs.close()
+
+    def seconds(file: Path) -> Seconds:
+        ours.send(file)
+        taken: Seconds = ours.recv()
+        return taken
+
+    try:
+        yield seconds
+    finally:
+        ours.send(None)
+        process.join()
+
+
+@contextmanager
+def environment(settings: dict[str, str]) -> Iterator[None]:
+    """Settings that processes started inside take over."""
+    before = {name: os.environ.get(name) for name in settings}
+    os.environ.update(settings)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            os.environ.pop(name) if value is None else os.environ.update({name: value})
+
+
+def in_turn(photos: dict[str, Path], models: Path | None, rounds: int) -> dict[str, dict[str, Any]]:
+    """Reading each photograph against decoding it, each in its own process, photograph by photograph in turn."""
+    with at_work(reads, models) as read, at_work(decodes, models) as decode:
+        taken = {name: ([], []) for name in photos}
+        for turn in range(rounds + 2):  # the first opens the networks, the second settles the heaps
+            for name, file in photos.items():
+                seconds = read(file), decode(file)
+                if turn > 1:
+                    for kept, one in zip(taken[name], seconds, strict=True):
+                        kept.append(one)
+    return {name: ratios(ours, theirs) for name, (ours, theirs) in taken.items()}
+
+
+def warm(
+    photos: dict[str, Path], models: Path | None, finder: Finder, reader: Reader, rounds: int
+) -> dict[str, dict[str, Any]]:
     """Reading each photograph against decoding it, and where the reading spends its time."""
-    rivals: dict[str, Callable[[], object]] = {}
-    for name, file in photos.items():
-        rivals[f"{name} decode"] = partial(full_decode, file)
-        rivals[f"{name} read"] = partial(read_to_json, file, finder, reader)
-    taken = take_turns(rivals, rounds)
+    usual = in_turn(photos, models, rounds)
+    with environment(KEPT_HEAP):
+        kept = in_turn(photos, models, rounds)
     return {
         name: {
-            **ratios(taken[f"{name} read"], taken[f"{name} decode"]),
+            **usual[name],
+            "kept_heap": kept[name],
             "firing_ends": len(read_photo(file, finder=finder, reader=reader).readings),
             "file_bytes": file.stat().st_size,
             "stages": stages(file, finder, reader, max(5, rounds // 2)),
@@ -289,6 +364,7 @@ def print_table(result: dict[str, Any]) -> None:
     titles = {"one": "one plug / Pillow decode, ms", "row": "row / Pillow decode, ms", "far": "far row, ms"}
     for name, part in result["warm"].items():
         print_line(f"{titles[name]} ({part['firing_ends']} found)", part, BARS.get(name))
+        print_line("    with heaps that are kept", part["kept_heap"], None)
         for stage, seconds in part["stages"].items():
             print(f"    {stage.removesuffix('_s').replace('_', ' '):32}{seconds * 1e3:11.1f}")
     if part := result.get("cold"):
