@@ -168,8 +168,12 @@ def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.flo
     -------
     (3,) unit vector of linear RGB; neutral when every pixel is black or clipped.
     """
+    return _light_of(_unclipped(pixels), p)
+
+
+def _light_of(usable: NDArray[np.uint8], p: int) -> NDArray[np.float64]:
+    """As `illuminant`, of the channels (3, n) of unclipped pixels."""
     powers = LINEAR_OF_BYTE.astype(np.float64) ** p  # of the 256 possible values, not of every pixel
-    usable = _unclipped(pixels)
     mean = powers[usable].mean(axis=1) ** (1 / p) if usable.size else np.ones(3)
     length = float(np.linalg.norm(mean))
     return mean / length if length > 0 else np.full(3, 3**-0.5)
@@ -200,8 +204,9 @@ def cast_degrees(pixels: NDArray[np.uint8]) -> float:
 
 
 def _cast_degrees(small: NDArray[np.uint8]) -> float:
-    estimates = [angle_to_neutral(illuminant(small, p)) for p in (_MINKOWSKI, 1)]
-    return min(*estimates, _most_neutral_degrees(small))
+    usable = _unclipped(small)
+    estimates = [angle_to_neutral(_light_of(usable, p)) for p in (_MINKOWSKI, 1)]
+    return min(*estimates, _most_neutral_degrees(usable))
 
 
 def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -210,9 +215,8 @@ def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return channels[:, channels.max(axis=0, initial=0) < BRIGHT]
 
 
-def _most_neutral_degrees(pixels: NDArray[np.uint8]) -> float:
-    channels = _unclipped(pixels)
-    channels = channels[:, channels.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
+def _most_neutral_degrees(usable: NDArray[np.uint8]) -> float:
+    channels = usable[:, usable.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
     if channels.size == 0:
         return 0.0
     linear = LINEAR_OF_BYTE[channels].astype(np.float64)
