@@ -6,6 +6,7 @@ import json
 
 import pytest
 import torch
+from firingend_training.average_runs import average_runs
 from firingend_training.export import export_reader, load_reader
 from firingend_training.tune_heads import TuneSettings, main, tune
 
@@ -42,3 +43,10 @@ def test_a_strong_anchor_holds_the_heads(reader_run, toy_set, tmp_path):
         return sum(float(((after[name] - before[name]) ** 2).sum()) for name in before if name.startswith("heads."))
 
     assert 0 < moved(100.0) < 0.5 * moved(0.0)
+
+
+def test_an_averaged_run_without_scenes_apart_can_be_tuned(reader_run, toy_set, tmp_path):
+    average_runs([reader_run, reader_run], tmp_path / "middle")
+    tune(tmp_path / "middle", [toy_set], tmp_path / "tuned", TuneSettings(views=0, steps=2, batch=8))
+    assert not (tmp_path / "tuned" / "apart.npz").exists()
+    load_reader(tmp_path / "tuned")

@@ -136,7 +136,8 @@ def tune(start: Path, sets: Sequence[Path], out: Path, settings: TuneSettings) -
     out.mkdir(parents=True, exist_ok=True)
     torch.save(net.state_dict(), out / "weights.pt")
     for name in CARRIED:
-        shutil.copyfile(start / name, out / name)
+        if (start / name).exists():  # an averaged run has no scenes kept apart yet
+            shutil.copyfile(start / name, out / name)
     told = {"start": start.name, "pictures": len(regions), **asdict(settings), **result}
     (out / "tuned.json").write_text(json.dumps(told, indent=2) + "\n", encoding="utf-8")
     return result
