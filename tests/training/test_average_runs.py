@@ -42,3 +42,14 @@ def test_an_averaged_run_is_calibrated_on_another_set_and_exports(reader_run, to
     saved = np.load(out / "apart.npz")
     assert len(saved["plain_five"]) == len(saved["target_five"]) == count > 0
     assert export_reader(out, tmp_path, "toy") < 1e-4
+
+
+def test_a_set_for_the_status_has_no_say_in_the_labels(reader_run, toy_set, tmp_path):
+    run = tmp_path / "run"
+    shutil.copytree(reader_run, run)
+    count = set_apart.set_apart(run, [toy_set], [toy_set])
+    saved = np.load(run / "apart.npz")
+    mine, others = saved["target_five"][: count // 2], saved["target_five"][count // 2 :]
+    assert (mine >= 0).any()
+    assert (others < 0).all()
+    assert np.array_equal(saved["target_status"][: count // 2], saved["target_status"][count // 2 :])
