@@ -84,7 +84,9 @@ def facts_of(net: ReaderNet, tensors: reader_task.RegionTensors, settings: TuneS
     with tempfile.TemporaryDirectory(prefix="firingend-") as folder:
         path = Path(folder) / "facts.onnx"  # several times as fast on a processor as torch
         example = torch.zeros(2, 3, side, side)
-        export_network(Facts(net).eval(), example, path, inputs="crops", outputs=("facts",), free={0: "n"})
+        export_network(
+            Facts(net).eval(), example, path, inputs="crops", outputs=("facts",), free={0: "n"}, in_bytes=True
+        )
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = torch.get_num_threads()
         session = onnxruntime.InferenceSession(path.read_bytes(), options, providers=["CPUExecutionProvider"])
