@@ -1,0 +1,199 @@
+"""Make runs to go on from out of exported networks: ``python -m firingend_training.reopen --models MODELS --out RUNS``.
+
+The networks that ship are all there is of a training once its runs are gone. A run made from them computes the same;
+what was lost is the split between each convolution and the batch norm behind it, which the export folded into one. With
+``--set`` the batch norms are given the statistics they meet in that set, so that layers which keep learning theirs may
+go on from there; tuning leaves them alone and needs none.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import onnx
+import onnxruntime
+import torch
+from torch import Tensor, nn
+
+from firingend.errors import UserError
+from firingend.reading.networks import ReaderCard, read_card
+from firingend_training import reader_task
+from firingend_training.networks import FinderForExport, FinderNet, ReaderNet
+from firingend_training.picture_store import load_regions
+from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
+from firingend_training.short_weights import Weights, weights_of
+
+PARITY = 1e-3
+"""Largest allowed difference between the reopened network and the exported one, of the largest output or 1."""
+SETTLING_CROPS = 256
+
+
+def reopen_reader(models: Path, out: Path, sets: Sequence[Path] = ()) -> float:
+    """Write a run from ``reader.onnx`` and its card; the largest difference between the two networks.
+
+    Parameters
+    ----------
+    models
+        Folder of the exported networks.
+    out
+        Folder of the run, which has no ``apart.npz``: `set_apart` works one out.
+    sets
+        Sets whose crops the batch norms take their statistics from; none leaves them folded.
+
+    Raises
+    ------
+    UserError
+        If the network is of another shape than today's, or does not compute the same.
+    """
+    card = read_card(models / "reader.json", ReaderCard)
+    settings = ReaderSettings(pretrained=False, crop=card.input_size, margin=card.crop_margin)
+    net = ReaderNet(settings).eval()
+    example = torch.zeros(2, 3, settings.crop, settings.crop)
+    difference = _fill(net, "", net, example, models / "reader.onnx")
+    if sets:
+        settle(net, _crops_of(sets, settings))
+    _save(net, replace(settings, pretrained=True), out)
+    return difference
+
+
+def reopen_finder(models: Path, out: Path) -> float:
+    """Write a run from ``finder.onnx``; as ``reopen_reader``."""
+    settings = FinderSettings(pretrained=False)
+    net = FinderNet(settings).eval()
+    example = torch.zeros(1, 3, settings.long_side, settings.long_side)
+    difference = _fill(net, "net.", FinderForExport(net).eval(), example, models / "finder.onnx")
+    _save(net, replace(settings, pretrained=True), out)
+    return difference
+
+
+def _save(net: ReaderNet | FinderNet, settings: ReaderSettings | FinderSettings, out: Path) -> None:
+    out.mkdir(parents=True, exist_ok=True)
+    torch.save(net.state_dict(), out / "weights.pt")
+    save_settings(settings, out / "settings.json")
+
+
+def _fill(net: nn.Module, prefix: str, exported: nn.Module, example: Tensor, path: Path) -> float:
+    """Give ``net`` the weights in an ONNX file and compare what it is exported as with the file."""
+    model = onnx.load(str(path))
+    weights = weights_of(model)
+    own = {prefix + name for name, _ in net.named_parameters()}  # what was folded has lost its name
+    folded = [
+        (weights[node.input[1]], weights[node.input[2]])
+        for node in model.graph.node
+        if node.op_type == "Conv" and node.input[1] not in own
+    ]
+    pairs = normed_convolutions(net, example)
+    if [w.shape for w, _ in folded] != [tuple(conv.weight.shape) for conv, _ in pairs]:
+        raise UserError(
+            f"{path.name} is a network of another shape than today's", "reopen it with the version it is of"
+        )
+    with torch.no_grad():
+        for (weight, bias), (conv, norm) in zip(folded, pairs, strict=True):
+            _unfold(weight, bias, conv, norm)
+        for name, parameter in net.named_parameters():
+            if (value := weights.get(prefix + name)) is not None:
+                parameter.copy_(torch.from_numpy(value.copy()))
+    return _difference(exported, example, path)
+
+
+def _unfold(weight: Weights, bias: Weights, conv: nn.Conv2d, norm: nn.BatchNorm2d) -> None:
+    """All of it into the convolution; the batch norm only adds the bias."""
+    assert norm.running_mean is not None and norm.running_var is not None
+    conv.weight.copy_(torch.from_numpy(weight.copy()))
+    norm.weight.fill_(1.0)
+    norm.bias.copy_(torch.from_numpy(bias.copy()))
+    norm.running_mean.zero_()
+    norm.running_var.fill_(1.0 - norm.eps)
+
+
+def normed_convolutions(net: nn.Module, example: Tensor) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
+    """Convolutions with the batch norm that runs right behind each, in the order in which they run."""
+    ran: list[nn.Module] = []
+    with _watching(net, (nn.Conv2d, nn.BatchNorm2d), lambda module, _: ran.append(module)), torch.inference_mode():
+        net(example)
+    return [
+        (first, second)
+        for first, second in zip(ran, ran[1:], strict=False)
+        if isinstance(first, nn.Conv2d) and isinstance(second, nn.BatchNorm2d)
+    ]
+
+
+def settle(net: nn.Module, pictures: Tensor) -> None:
+    """Give every batch norm the statistics it meets in (N, 3, H, W) pictures, without changing what it computes."""
+    found: dict[nn.BatchNorm2d, tuple[Tensor, Tensor]] = {}
+
+    def note(module: nn.Module, met: Tensor) -> None:
+        assert isinstance(module, nn.BatchNorm2d)
+        found[module] = (met.mean((0, 2, 3)), met.var((0, 2, 3), correction=0))
+
+    with _watching(net, (nn.BatchNorm2d,), note), torch.no_grad():
+        net.eval()(pictures)
+        for norm, (mean, variance) in found.items():
+            assert norm.running_mean is not None and norm.running_var is not None
+            scale = norm.weight / (norm.running_var + norm.eps).sqrt()
+            norm.bias.add_(scale * (mean - norm.running_mean))
+            norm.weight.copy_(scale * (variance + norm.eps).sqrt())
+            norm.running_mean.copy_(mean)
+            norm.running_var.copy_(variance)
+
+
+@contextmanager
+def _watching(
+    net: nn.Module, kinds: tuple[type[nn.Module], ...], see: Callable[[nn.Module, Tensor], None]
+) -> Iterator[None]:
+    """Tell ``see`` of every module of these kinds that runs, and its input."""
+    watched = [m for m in net.modules() if isinstance(m, kinds)]
+    hooks = [m.register_forward_pre_hook(lambda module, inputs: see(module, inputs[0])) for m in watched]
+    try:
+        yield
+    finally:
+        for hook in hooks:
+            hook.remove()
+
+
+def _crops_of(sets: Sequence[Path], settings: ReaderSettings) -> Tensor:
+    regions = load_regions(sets)
+    tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
+    rows = torch.linspace(0, len(regions) - 1, min(len(regions), SETTLING_CROPS)).long()
+    crops, _ = tensors.crops(rows, settings, jitter=0.0)
+    return reader_task.normalised(crops)
+
+
+def _difference(exported: nn.Module, example: Tensor, path: Path) -> float:
+    session = onnxruntime.InferenceSession(path.read_bytes(), providers=["CPUExecutionProvider"])
+    fresh = torch.rand(example.shape, generator=torch.Generator().manual_seed(3)) * 2 - 1
+    with torch.inference_mode():
+        expected = [tensor.numpy() for tensor in exported(fresh)]
+    got = session.run(None, {session.get_inputs()[0].name: fresh.numpy()})
+    worst = max(float(np.abs(e - g).max() / max(1.0, np.abs(e).max())) for e, g in zip(expected, got, strict=True))
+    if not worst <= PARITY:
+        raise UserError(
+            f"what was made of {path.name} differs from it by {worst:.1e}", "reopen it with the version it is of"
+        )
+    return worst
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Parse the command line and reopen both networks."""
+    parser = argparse.ArgumentParser(prog="firingend_training.reopen", description=__doc__.splitlines()[0])
+    parser.add_argument("--models", type=Path, default=Path("models"), help="folder of the exported networks")
+    parser.add_argument("--out", type=Path, required=True, help="folder for the runs reader and finder")
+    parser.add_argument(
+        "--set", dest="sets", type=Path, action="append", default=[], help="set to take statistics from; repeatable"
+    )
+    chosen = parser.parse_args(arguments)
+    try:
+        reader = reopen_reader(chosen.models, chosen.out / "reader", chosen.sets)
+        finder = reopen_finder(chosen.models, chosen.out / "finder")
+    except (UserError, OSError) as error:
+        parser.exit(1, f"{error}\n")
+    print(f"{chosen.out}: largest difference {reader:.1e} (reader), {finder:.1e} (finder)")
+
+
+if __name__ == "__main__":
+    main()
