@@ -12,6 +12,7 @@ import argparse
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -118,7 +119,7 @@ def normed_convolutions(net: nn.Module, example: Tensor) -> list[tuple[nn.Conv2d
         net(example)
     return [
         (first, second)
-        for first, second in zip(ran, ran[1:], strict=False)
+        for first, second in pairwise(ran)
         if isinstance(first, nn.Conv2d) and isinstance(second, nn.BatchNorm2d)
     ]
 

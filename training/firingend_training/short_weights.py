@@ -1,8 +1,8 @@
 """Stores the weights of an ONNX network in 8 and 16 bits: a quarter of the size, the same arithmetic once it is opened.
 
 Large matrices may take 8 bits and one scale an output channel; per-channel convolutions and all else take 16-bit
-floats: they are few and rounding them costs most. Runtimes compute such constants once when they open a network, so that it runs in
-32-bit arithmetic at its usual speed and gives the same results on every processor.
+floats: they are few and rounding them costs most. Runtimes compute such constants once when they open a network, so
+that it runs in 32-bit arithmetic at its usual speed and gives the same results on every processor.
 """
 
 from __future__ import annotations
