@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 import pytest
+from firingend_training.scenes import composition
 from firingend_training.scenes.composition import (
     KINDS,
     VIEWS_OF_KIND,
@@ -15,6 +19,7 @@ from firingend_training.scenes.composition import (
     stream,
 )
 from firingend_training.scenes.deposits import UNUSED, draw_shell
+from firingend_training.scenes.plug_shape import draw_shape
 from firingend_training.scenes.view import View
 from firingend_training.scenes.visible import plug_truths
 from scipy.stats import chi2_contingency
@@ -161,3 +166,43 @@ def test_truth_orders_plugs_and_drops_hidden_ones(scenes):
     assert (mask[80:100, 60:90] == 0).all()
     for truth in truths:
         assert np.hypot(*truth.axis) == pytest.approx(np.sin(np.radians(truth.view_degrees)), abs=0.01)
+
+
+def test_two_lines_are_read_as_text(scenes):
+    """Looked at from above, the line that lies further up the world's Y is the upper one."""
+    flat = [(0, 0), (0, 1), (1, 0)]
+    members = tuple(
+        replace(member, place=place, offset=np.array([place[0] * 30.0, place[1] * 30.0, 0.0]))
+        for member, place in zip(scenes["row"].members, flat, strict=True)
+    )
+    view = camera(
+        origin=np.array([15.0, 15, 300]),
+        target=np.array([15.0, 15, 0]),
+        up=np.array([0, 1.0, 0]),
+        field_degrees=40.0,
+        width=160,
+        height=120,
+    )
+    hit = np.zeros((120, 160), np.uint8)
+    # Seen 5 px further left than the plug above it, the lower left one still comes second.
+    for index, (left, top) in enumerate([(35, 80), (40, 20), (100, 80)]):
+        hit[top : top + 20, left : left + 20] = 8 * index + PARTS.index("nose")
+    at_place = [replace(m, firing_end=np.array([[m.offset[0], m.offset[1], 5.0]])) for m in members]
+    truths, _ = plug_truths(tuple(at_place), view, hit, hit > 0)
+    assert [t.plug % 8 for t in truths] == [1, 0, 2]
+
+
+def test_places_say_where_plugs_stand():
+    """Columns run along +X and lines along +Y wherever a board holds two lines."""
+    boards = 0
+    for number in range(60):
+        shapes = [draw_shape(np.random.default_rng(k), "train") for k in range(6)]
+        poses = composition._row_poses(np.random.default_rng(number), shapes)
+        lines = {pose.place[1] for pose in poses}
+        boards += len(lines) > 1
+        for first, second in pairwise(sorted(poses, key=lambda pose: (pose.place[1], pose.place[0]))):
+            if first.place[1] == second.place[1]:
+                assert second.offset[0] > first.offset[0]
+            else:
+                assert min(p.offset[1] for p in poses if p.place[1] == second.place[1]) > first.offset[1]
+    assert boards > 1

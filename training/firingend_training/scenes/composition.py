@@ -73,6 +73,8 @@ class PlugInScene:
     offset: Vector
     firing_end: Vector
     """(k, 3) mm, points spread over the firing end, in the world."""
+    place: tuple[int, int] = (0, 0)
+    """Column along the world's +X and line along its +Y where plugs are laid out in lines."""
 
     @property
     def axis(self) -> Vector:
@@ -169,6 +171,7 @@ class _Pose:
     shape: PlugShape
     rotation: Vector
     offset: Vector
+    place: tuple[int, int] = (0, 0)
 
 
 def _lying(rng: np.random.Generator, shape: PlugShape, heading: float, x: float = 0.0, y: float = 0.0) -> _Pose:
@@ -210,9 +213,10 @@ def _row_poses(rng: np.random.Generator, shapes: list[PlugShape]) -> list[_Pose]
         x = (column - (columns - 1) / 2) * pitch + rng.normal(0, 0.6)
         y = line * pitch + rng.normal(0, rng.uniform(0.3, 2.5))
         if style == "lying":
-            poses.append(_lying(rng, shape, heading + rng.normal(0, disorder), x, y))
+            pose = _lying(rng, shape, heading + rng.normal(0, disorder), x, y)
         else:
-            poses.append(_standing(rng, shape, x, y, style == "through-board"))
+            pose = _standing(rng, shape, x, y, style == "through-board")
+        poses.append(replace(pose, place=(column, line)))
     return poses
 
 
@@ -303,6 +307,7 @@ def _build_plugs(
                 rotation=pose.rotation,
                 offset=pose.offset,
                 firing_end=_firing_end_points(geometry) @ pose.rotation.T + pose.offset,
+                place=pose.place,
             )
         )
     if not meshes:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from firingend.labels import PARTS
-from firingend_training.scenes.composition import PlugInScene
+from firingend_training.scenes.composition import PlugInScene, Vector
 from firingend_training.scenes.view import View
 from firingend_training.truth import PARTS_PER_PLUG, PlugTruth
 
@@ -44,7 +46,7 @@ def plug_truths(
         truth = _plug_truth(index, member, view, hit, in_box)
         if truth is not None:
             found.append((index, truth))
-    found = _in_row_order(found)
+    found = _in_row_order(found, members, view)
     renumber = np.zeros(256, np.uint8)
     for place, (index, _) in enumerate(found):
         for part in range(1, PARTS_PER_PLUG):
@@ -105,11 +107,54 @@ def _axis_in_picture(member: PlugInScene, view: View) -> tuple[tuple[float, floa
     )
 
 
-def _in_row_order(found: list[tuple[int, PlugTruth]]) -> list[tuple[int, PlugTruth]]:
-    """Left to right, or top to bottom where the row stands more upright than flat."""
+def _in_row_order(
+    found: list[tuple[int, PlugTruth]], members: tuple[PlugInScene, ...], view: View
+) -> list[tuple[int, PlugTruth]]:
+    """One line: left to right, or top to bottom where it stands more upright than flat. Several: as text is read."""
     if len(found) < 2:
         return found
+    if len({members[index].place[1] for index, _ in found}) > 1:
+        place_of = text_order([members[index].place for index, _ in found], *_steps(members, view))
+        return [found[k] for k in place_of]
     centres = np.array([[(t.box[0] + t.box[2]) / 2, (t.box[1] + t.box[3]) / 2] for _, t in found])
     spread = np.ptp(centres, axis=0)
     order = np.argsort(centres[:, 1 if spread[1] > spread[0] else 0], kind="stable")
     return [found[k] for k in order]
+
+
+def _steps(members: tuple[PlugInScene, ...], view: View) -> tuple[Vector, Vector]:
+    """Where a step to the next column and one to the next line lead in the picture, px right and down."""
+    middle = np.concatenate([member.firing_end for member in members]).mean(0)
+    start, along, across = view.project(
+        np.stack([middle, middle + np.array([1.0, 0, 0]), middle + np.array([0, 1.0, 0])])
+    )
+    return along - start, across - start
+
+
+def text_order(places: Sequence[tuple[int, int]], along: Vector, across: Vector) -> list[int]:
+    """Indices of (column, line) places as text is read: what lies level in the picture is a row, the top one first.
+
+    Parameters
+    ----------
+    places
+        Column and line of each plug.
+    along, across
+        (2,) px right and down, of a step to the next column and to the next line.
+
+    Examples
+    --------
+    >>> grid = [(0, 0), (0, 1), (1, 0), (1, 1)]
+    >>> text_order(grid, np.array([9.0, 1]), np.array([1, -9.0]))  # the far line is the upper one
+    [1, 3, 0, 2]
+    >>> text_order(grid, np.array([1.0, 9]), np.array([9.0, 1]))  # turned by 90 degrees: columns are rows
+    [0, 1, 2, 3]
+    """
+    level = abs(along[0]) >= abs(along[1])
+    down, right = (across[1], along[0]) if level else (along[1], across[0])
+
+    def reading_place(index: int) -> tuple[float, float]:
+        column, line = places[index]
+        row, within = (line, column) if level else (column, line)
+        return row * float(np.sign(down)), within * float(np.sign(right))
+
+    return sorted(range(len(places)), key=reading_place)
