@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from firingend.reading.abstention import left_out_reason
 from firingend.reading.reading import PhotoReading
 from firingend_gui.arrivals import Arrival, largest, lies_across
 from firingend_gui.presenting import whole_photo
@@ -45,7 +46,7 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
     near, far = ("left", "right") if lies_across(photo.readings) else ("top", "bottom")
     count = len(photo.readings)
     return QuestionState(
-        text=f"{photo.file.name} shows {count} firing ends. Which one is cylinder {first_cylinder}?",
+        text=f"{photo.file.name} shows {count} firing ends. {_left_out(photo)}Which one is cylinder {first_cylinder}?",
         picture=whole_photo(photo),
         answers=(
             (FORWARD, f"The one on the {near}" if near == "left" else "The one at the top"),
@@ -54,6 +55,12 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
             (LEAVE_OUT, "Leave this photo out"),
         ),
     )
+
+
+def _left_out(photo: PhotoReading) -> str:
+    """A sentence on what was found but taken for no firing end: whoever numbers a row must know of it."""
+    reason = left_out_reason(photo)
+    return f"{reason.text[0].upper()}{reason.text[1:]}: {reason.remedy}. " if reason else ""
 
 
 def placement(photo: PhotoReading, cylinders: tuple[int, ...], answer: str = FORWARD) -> Placement:

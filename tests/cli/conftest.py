@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -52,7 +53,8 @@ def stand_in_reader(monkeypatch: pytest.MonkeyPatch) -> None:
             raise PhotoError(f"{file} is empty (0 bytes)", "copy it from the phone again")
         labels = [part for part in (*LABELS, UNREADABLE) if part in file.stem]
         readings = tuple(_reading(i, label) for i, label in enumerate(labels))
-        return PhotoReading(file, 4000, 3000, QUALITY, readings)
+        left_out = tuple(replace(_reading(i, UNREADABLE), not_a_plug=0.97) for i in range(file.stem.count("coil")))
+        return PhotoReading(file, 4000, 3000, QUALITY, readings, left_out=left_out)
 
     monkeypatch.setattr(reader, "read_photo", read_photo)
 

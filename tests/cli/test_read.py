@@ -34,6 +34,19 @@ def test_json_fits_its_schema_and_keeps_the_order(capsys: pytest.CaptureFixture[
     assert value[2]["firing_ends"] == []
 
 
+def test_what_was_taken_for_no_plug_is_told(capsys: pytest.CaptureFixture[str]):
+    assert main(["read", "wet+coil.jpg", "--json"]) == 0
+    value = json.loads(capsys.readouterr().out)
+    validate(value, "read")
+    (left_out,) = value[0]["left_out"]
+    assert (left_out["not_a_plug"], left_out["label"], left_out["score"]) == (0.97, "unreadable", 0.97)
+    assert len(value[0]["firing_ends"]) == 1
+    main(["read", "wet+coil.jpg", "wet+coil+coil.jpg", "wet.jpg"])
+    lines = [line for line in capsys.readouterr().out.splitlines() if "left out" in line]
+    assert [line.split("taken")[0] for line in lines] == ["  1 more thing was ", "  2 more things were "]
+    assert "count the plugs" in lines[0]
+
+
 def test_photograph_that_cannot_be_read_does_not_stop_the_others(capsys: pytest.CaptureFixture[str]):
     assert main(["read", "broken.jpg", "wet.jpg", "--json"]) == 1
     value = json.loads(capsys.readouterr().out)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from firingend_gui import placing
 from firingend_gui.arrivals import largest, lies_across
-from gui_fakes import photo, reading, row_photo
+from gui_fakes import photo, reading, refused, row_photo
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,6 +21,14 @@ def test_the_question_names_the_ends_as_they_lie():
     down = placing.question(upright, 3)
     assert [words for _, words in down.answers][:2] == ["The one at the top", "The one at the bottom"]
     assert "cylinder 3" in down.text
+
+
+def test_the_question_tells_of_what_was_left_out():
+    """Otherwise a plug taken for none would move all those after it to the cylinder before theirs."""
+    shown = row_photo("r.jpg", "wet", "wet", "wet")
+    assert "left out" not in placing.question(shown, 1).text
+    text = placing.question(replace(shown, left_out=(refused(),)), 1).text
+    assert "1 more thing was taken for no firing end and left out: count the plugs" in text
 
 
 def test_one_firing_end_lies_across():

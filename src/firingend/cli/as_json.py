@@ -32,6 +32,9 @@ def photo_reading(reading: PhotoReading) -> Json:
         "quality": _quality(reading.quality),
         "reasons": _reasons(reading.reasons),
         "firing_ends": [_firing_end(each) for each in reading.readings],
+        "left_out": [
+            {**_found(each), "not_a_plug": float(each.not_a_plug), "label": each.label} for each in reading.left_out
+        ],
     }
 
 
@@ -60,12 +63,15 @@ def case_result(result: CaseResult) -> Json:
 
 
 def _firing_end(reading: Reading) -> Json:
+    return {**_found(reading), **_what_it_shows(reading)}
+
+
+def _found(reading: Reading) -> Json:
     end = reading.firing_end
     return {
         "box": [float(edge) for edge in end.box] if end else None,
         "axis": [float(part) for part in end.axis] if end else None,
         "score": float(end.score) if end else None,
-        **_what_it_shows(reading),
     }
 
 
