@@ -24,6 +24,7 @@ WORDS = {
     "finder_recall": "firing ends found",
     "false_finds_per_picture": "finds where no firing end is, a picture",
     "false_labels_per_picture": "labels given where no plug is, a picture",
+    "row_order_right": "rows whose found plugs are in order",
     "rows_all_found_in_order": "rows with every plug found, in order",
 }
 
