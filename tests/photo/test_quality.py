@@ -20,6 +20,7 @@ from firingend.photo.quality import (
     illuminant,
     laplacian_variance,
     measure,
+    most_neutral_light,
     shrink,
 )
 
@@ -124,6 +125,24 @@ def test_a_frame_full_of_tan_with_some_bare_metal_is_no_cast():
     tan = np.clip(rng.normal((172, 140, 104), 12, (200, 200, 3)), 0, 255)
     tan[:40] = np.clip(rng.normal(150, 30, (40, 200, 1)), 0, 255)
     assert measure(tan.astype(np.uint8)).flags == ()
+
+
+def test_most_neutral_light_is_that_on_bare_metal_whatever_lies_around_it():
+    rng = np.random.default_rng(4)
+    table = np.clip(rng.normal((190, 140, 90), 12, (200, 200, 3)), 0, 255)
+    table[:40] = np.clip(rng.normal(150, 30, (40, 200, 1)), 0, 255)
+    plain = table.astype(np.uint8)
+    assert angle_to_neutral(illuminant(plain)) > 10  # the table draws the Minkowski mean with it
+    assert angle_to_neutral(most_neutral_light(plain)) < 0.5
+    light = np.array([1.0, 0.85, 0.7])
+    found = most_neutral_light(balance(plain, light))
+    assert np.degrees(np.arccos(found @ light / np.linalg.norm(light))) < 1.5
+
+
+@pytest.mark.parametrize("level", [0, 30, 255])
+def test_where_nothing_tells_the_light_is_taken_as_neutral(level):
+    pixels = np.full((20, 20, 3), level, np.uint8)
+    assert most_neutral_light(pixels) == pytest.approx(np.full(3, 3**-0.5))
 
 
 def test_flags_follow_their_limits():

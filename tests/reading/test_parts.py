@@ -40,6 +40,17 @@ def test_colour_of_the_light_is_taken_out_by_a_grey_patch():
     assert zone.lab[1:] == pytest.approx((0, 0), abs=0.5)
 
 
+def test_a_nose_on_a_warm_table_keeps_its_colour():
+    """The table is no coloured light: a tan nose on it stays tan, and how sure that is falls with the table's say."""
+    grey, table, nose = np.array([140, 140, 140]), np.array([190, 140, 90]), np.array([150, 115, 85])
+    crop = np.empty((64, 64, 3), np.uint8)
+    crop[:], crop[0:16, 16:48], crop[40:48, 16:48] = table, nose, grey
+    (zone,) = _nose((0, -1), crop, estimated_neutral(crop))
+    assert zone.lab == pytest.approx(srgb_to_lab(nose.astype(np.uint8)), abs=1.0)
+    metal = np.full((64, 64, 3), 140, np.uint8)
+    assert estimated_neutral(crop).sure < estimated_neutral(metal).sure == pytest.approx(0.93)
+
+
 def test_blown_out_parts_have_no_colour():
     crop = np.full((64, 64, 3), 255, np.uint8)
     assert _nose((0, -1), crop, estimated_neutral(crop))[0].lab is None

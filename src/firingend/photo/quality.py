@@ -216,11 +216,37 @@ def _unclipped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def _most_neutral_degrees(usable: NDArray[np.uint8]) -> float:
-    channels = usable[:, usable.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
-    if channels.size == 0:
+    cosines, nearest, _ = _most_neutral(usable)
+    if not nearest.size:
         return 0.0
+    return float(np.degrees(np.arccos(np.clip(cosines[nearest], -1.0, 1.0))).mean())
+
+
+def most_neutral_light(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Colour of the most nearly neutral fiftieth of the pixels that are neither dark nor clipped.
+
+    A camera has balanced its picture before anybody else does, so most of what is left is the colour of things: a
+    brown table draws the other estimates (`illuminant`) with it, bare metal and ceramic on it hardly change this one.
+
+    Returns
+    -------
+    (3,) unit vector of linear RGB; neutral when every pixel is dark or clipped.
+    """
+    _, nearest, linear = _most_neutral(_unclipped(pixels))
+    if not nearest.size:
+        return np.full(3, 3**-0.5)
+    directions = linear[:, nearest] / np.linalg.norm(linear[:, nearest], axis=0)
+    mean = directions.mean(axis=1)
+    light: NDArray[np.float64] = mean / np.linalg.norm(mean)
+    return light
+
+
+def _most_neutral(usable: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.float64]]:
+    """Cosines (n,) of mid-bright pixels to grey, places of the fiftieth nearest to it, the pixels as linear (3, n)."""
+    channels = usable[:, usable.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
     linear = LINEAR_OF_BYTE[channels].astype(np.float64)
+    if not channels.size:
+        return np.empty(0), np.empty(0, np.intp), linear
     cosines = linear.sum(axis=0) / np.sqrt(3 * np.square(linear).sum(axis=0))
     few = max(1, len(cosines) // 50)
-    nearest = np.partition(cosines, len(cosines) - few)[-few:]
-    return float(np.degrees(np.arccos(np.clip(nearest, -1.0, 1.0))).mean())
+    return cosines, np.argpartition(cosines, len(cosines) - few)[-few:], linear

@@ -11,15 +11,20 @@ from numpy.typing import NDArray
 
 from firingend.photo.colour import LINEAR_OF_BYTE, ciede2000, linear_to_lab
 from firingend.photo.neutral import gains_for_light, gains_for_patch
-from firingend.photo.quality import BRIGHT, illuminant, shrink
+from firingend.photo.quality import BRIGHT, angle_to_neutral, illuminant, most_neutral_light, shrink
 from firingend.reading.reading import Lab, Reading
 
 FROM_PICTURE: Final = "estimated from the picture"
 FROM_PATCH: Final = "grey patch"
 
-_ALIKE_DEGREES: Final = 15.0  # estimates this far apart tell nothing; common practice, no source
 _PATCH_SURE: Final = 0.95
-_PICTURE_SURE: Final = 0.7  # at best: an estimate never sees a known grey; common practice, no source
+# Share of 1,000 rendered pictures whose light lay within 3 degrees of the estimate, by how far off the brightest things
+# of the picture are (degrees); a third of them with 30 % of the light's colour left in. Where the estimate itself finds
+# much colour, it was wrong more often: by a factor that falls with its angle to neutral.
+_APART_DEGREES: Final = (0.0, 2.0, 4.0, 8.0, 15.0)
+_WITHIN_3_DEGREES: Final = (0.93, 0.86, 0.78, 0.6, 0.53)
+_COLOURED_DEGREES: Final = (2.0, 8.0)
+_COLOURED_SURE: Final = (1.0, 0.2)
 _SMALL_SIDE: Final = 64
 
 
@@ -33,9 +38,11 @@ class Neutral:
 
 
 def estimated_neutral(pixels: NDArray[np.uint8]) -> Neutral:
-    """The neutral of a photograph with no known grey in it, from the Minkowski mean with p = 6.
+    """The neutral of a photograph with no known grey in it, from the most nearly neutral things in it.
 
-    How sure falls with the angle between that estimate and grey-world, which errs on other things.
+    Of 500 rendered pictures, balanced as telephones do and not quite, half are then within 1.5 degrees of the light and
+    nine in ten within 4.1; with the camera's own balance left alone 1.7 and 3.8, with the Minkowski mean (p = 6) 3.4
+    and 13. With 30 % of the light's colour left in: 2.4 and 8.0, 3.2 and 10, 3.4 and 13.
 
     Parameters
     ----------
@@ -44,9 +51,11 @@ def estimated_neutral(pixels: NDArray[np.uint8]) -> Neutral:
     """
     stride = max(1, max(pixels.shape[:2]) // (2 * _SMALL_SIDE))
     small = shrink(np.ascontiguousarray(pixels[::stride, ::stride]), _SMALL_SIDE)
-    light, grey_world = illuminant(small), illuminant(small, 1)
-    apart = float(np.degrees(np.arccos(min(1.0, float(light @ grey_world)))))
-    return Neutral(gains_for_light(light), FROM_PICTURE, _PICTURE_SURE * max(0.0, 1 - apart / _ALIKE_DEGREES))
+    light = most_neutral_light(small)
+    apart = float(np.degrees(np.arccos(min(1.0, float(light @ illuminant(small))))))
+    sure = np.interp(apart, _APART_DEGREES, _WITHIN_3_DEGREES)
+    sure *= np.interp(angle_to_neutral(light), _COLOURED_DEGREES, _COLOURED_SURE)
+    return Neutral(gains_for_light(light), FROM_PICTURE, float(sure))
 
 
 def patch_neutral(pixels: NDArray[np.uint8], box: tuple[int, int, int, int]) -> Neutral:
