@@ -91,6 +91,22 @@ def test_a_reopened_run_can_be_averaged_with_itself(models, tmp_path):
     assert all(torch.allclose(one[name].float(), mean[name].float()) for name in one)
 
 
+def test_a_reopened_run_and_one_it_was_made_of_average_to_the_same_once_folded(models, reader_run, tmp_path):
+    reopen.main(["--models", str(models), "--out", str(tmp_path)])
+    runs = [str(reader_run), str(tmp_path / "reader")]
+    crops = torch.rand(3, 3, 64, 64) * 2 - 1
+    outputs = {}
+    for name, options in (("folded", ["--folded"]), ("mixed", [])):
+        average_runs.main([*runs, "--out", str(tmp_path / name), *options])
+        with torch.inference_mode():
+            outputs[name] = load_reader(tmp_path / name)(crops).parts
+    with torch.inference_mode():
+        expected = load_reader(reader_run)(crops).parts
+    largest = float(expected.abs().max())
+    assert float((outputs["folded"] - expected).abs().max()) < 0.05 * largest
+    assert float((outputs["mixed"] - expected).abs().max()) > 0.2 * largest
+
+
 def test_a_network_of_another_shape_is_refused(models, tmp_path, capsys):
     folder = tmp_path / "strange"
     shutil.copytree(models, folder)

@@ -16,6 +16,8 @@ import torch
 from torch import Tensor
 
 from firingend.errors import UserError
+from firingend_training.export import load_reader
+from firingend_training.reopen import fold
 from firingend_training.settings import ReaderSettings, load_settings, save_settings
 
 Weights = Mapping[str, Tensor]
@@ -44,15 +46,32 @@ def averaged(weights: Sequence[Weights], shares: Sequence[float]) -> dict[str, T
     }
 
 
-def average_runs(runs: Sequence[Path], out: Path, crop: int = 0, shares: Sequence[float] | None = None) -> None:
-    """Write a run without ``apart.npz``: weights averaged, settings of the last run, ``crop`` px unless 0."""
-    loaded = [torch.load(run / "weights.pt", map_location="cpu", weights_only=True) for run in runs]
+def average_runs(
+    runs: Sequence[Path], out: Path, crop: int = 0, shares: Sequence[float] | None = None, *, folded: bool = False
+) -> None:
+    """Write a run without ``apart.npz``: weights averaged, settings of the last run, ``crop`` px unless 0.
+
+    With ``folded``, batch norms are folded into their convolutions first: a run that `reopen` made has none of its own
+    any more, and the mean of its weights and another's would be the mean of two different things.
+    """
+    loaded = [_folded(run) if folded else _weights(run) for run in runs]
     settings = load_settings(runs[-1] / "settings.json")
     if not isinstance(settings, ReaderSettings):
         raise UserError(f"{runs[-1]} holds a finder", "name runs of readers")
     out.mkdir(parents=True, exist_ok=True)
     torch.save(averaged(loaded, shares or [1.0] * len(runs)), out / "weights.pt")
     save_settings(replace(settings, crop=crop or settings.crop), out / "settings.json")
+
+
+def _weights(run: Path) -> Weights:
+    weights: Weights = torch.load(run / "weights.pt", map_location="cpu", weights_only=True)
+    return weights
+
+
+def _folded(run: Path) -> Weights:
+    net = load_reader(run)
+    fold(net, torch.zeros(1, 3, net.settings.crop, net.settings.crop))
+    return net.state_dict()
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -64,11 +83,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         "--crop", type=int, default=0, help="side of the crop in pixels; that of the last run by default"
     )
     parser.add_argument("--shares", type=float, nargs="+", help="weight of each run; equal by default")
+    parser.add_argument("--folded", action="store_true", help="fold batch norms first: if any run was reopened")
     chosen = parser.parse_args(arguments)
     if chosen.shares and len(chosen.shares) != len(chosen.runs):
         parser.error(f"{len(chosen.runs)} runs need as many shares")
     try:
-        average_runs(chosen.runs, chosen.out, chosen.crop, chosen.shares)
+        average_runs(chosen.runs, chosen.out, chosen.crop, chosen.shares, folded=chosen.folded)
     except UserError as error:
         parser.exit(1, f"{error}\n")
 

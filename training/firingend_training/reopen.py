@@ -27,7 +27,7 @@ from firingend_training import reader_task
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet
 from firingend_training.picture_store import load_regions
 from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
-from firingend_training.short_weights import Weights, weights_of
+from firingend_training.short_weights import weights_of
 
 PARITY = 1e-3
 """Largest allowed difference between the reopened network and the exported one, of the largest output or 1."""
@@ -95,19 +95,29 @@ def _fill(net: nn.Module, prefix: str, exported: nn.Module, example: Tensor, pat
         )
     with torch.no_grad():
         for (weight, bias), (conv, norm) in zip(folded, pairs, strict=True):
-            _unfold(weight, bias, conv, norm)
+            _put(torch.from_numpy(weight.copy()), torch.from_numpy(bias.copy()), conv, norm)
         for name, parameter in net.named_parameters():
             if (value := weights.get(prefix + name)) is not None:
                 parameter.copy_(torch.from_numpy(value.copy()))
     return _difference(exported, example, path)
 
 
-def _unfold(weight: Weights, bias: Weights, conv: nn.Conv2d, norm: nn.BatchNorm2d) -> None:
+def fold(net: nn.Module, example: Tensor) -> None:
+    """Fold every batch norm into the convolution before it, without changing what the network computes."""
+    pairs = normed_convolutions(net.eval(), example)
+    with torch.no_grad():
+        for conv, norm in pairs:
+            assert norm.running_mean is not None and norm.running_var is not None
+            scale = norm.weight / (norm.running_var + norm.eps).sqrt()
+            _put(conv.weight * scale[:, None, None, None], norm.bias - scale * norm.running_mean, conv, norm)
+
+
+def _put(weight: Tensor, bias: Tensor, conv: nn.Conv2d, norm: nn.BatchNorm2d) -> None:
     """All of it into the convolution; the batch norm only adds the bias."""
     assert norm.running_mean is not None and norm.running_var is not None
-    conv.weight.copy_(torch.from_numpy(weight.copy()))
+    conv.weight.copy_(weight)
     norm.weight.fill_(1.0)
-    norm.bias.copy_(torch.from_numpy(bias.copy()))
+    norm.bias.copy_(bias)
     norm.running_mean.zero_()
     norm.running_var.fill_(1.0 - norm.eps)
 
