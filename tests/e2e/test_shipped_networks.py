@@ -23,7 +23,7 @@ HELD_OUT = ROOT / "datasets" / "held-out"
 def test_networks_fit_the_repository():
     sizes = [path.stat().st_size for path in models_dir().glob("*.onnx")]
     assert len(sizes) == 2
-    assert sum(sizes) <= 30e6
+    assert sum(sizes) <= 25e6
 
 
 @pytest.mark.slow
