@@ -30,6 +30,7 @@ import numpy as np
 import torch
 
 from firingend.errors import UserError
+from firingend_training.orphans import end_with_parent
 from firingend_training.picture_store import NONE, Regions, load_regions
 from firingend_training.reader_task import label_score, split
 from firingend_training.settings import ReaderSettings, save_settings
@@ -128,6 +129,7 @@ def _halved(value: torch.Tensor) -> torch.Tensor:
 
 def train_slot(device: str, columns: Path, out: Path, waiting: Any) -> None:
     """Train one variation after the other until none waits; a failed one is told of and passed over."""
+    end_with_parent()
     torch.set_num_threads(1)
     torch.backends.cuda.matmul.allow_tf32 = True
     regions = stored_columns(columns)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend_training.mitsuba_scene import CUDA
+from firingend_training.orphans import end_with_parent
 from firingend_training.readable import LEAST_TO_LEARN, film_shows, lit, readable
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
@@ -102,6 +103,7 @@ def _next(source: Any, stopping: Any) -> Any:
 
 def build_scenes(settings: RenderSettings, stopping: Any, plans: Any, built: Any, reports: Any) -> None:
     """Builder process: plans to scenes; never imports the renderer."""
+    end_with_parent()
     _one_thread()
     while (plan := _next(plans, stopping)) is not None:
         start = time.perf_counter()
@@ -121,6 +123,7 @@ def trace_scenes(
     settings: RenderSettings, stopping: Any, device_index: int | None, built: Any, traced: Any, reports: Any
 ) -> None:
     """Render process: scenes to linear pictures."""
+    end_with_parent()
     if device_index is not None:
         os.environ["CUDA_VISIBLE_DEVICES"] = str(device_index)
     try:
@@ -176,6 +179,7 @@ def denoised(picture: NDArray[np.float32], *, on_card: bool) -> NDArray[np.float
 
 def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: Any, reports: Any) -> None:
     """Developer process: linear pictures to JPEGs, masks and truth."""
+    end_with_parent()
     _one_thread()
     while (item := _next(traced, stopping)) is not None:
         start = time.perf_counter()
