@@ -10,7 +10,7 @@ import threading
 def end_with_parent() -> None:
     """End this process as soon as its parent is gone; call it first thing in a worker.
 
-    A parent that is killed cannot tell its workers to stop: renderers would go on for hours beside whatever is measured.
+    A parent that is killed cannot tell its workers to stop: renderers would go on for hours beside all else that runs.
     Does nothing in a process that `multiprocessing` did not start.
     """
     parent = multiprocessing.parent_process()
