@@ -17,6 +17,7 @@ import onnxruntime
 import torch
 from torch import Tensor, nn
 
+from firingend.reading.networks import ReaderCard, read_card
 from firingend_training.calibrate import STATED_ERROR, Fitted, calibrate
 from firingend_training.free_sides import MULTIPLE, with_free_sides
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet, ReaderOutput
@@ -137,8 +138,15 @@ def _difference(
     return difference
 
 
-def export_reader(run: Path, out: Path, version: str, *, stated_error: float = STATED_ERROR) -> float:
-    """Write reader.onnx and reader.json; returns the parity difference."""
+def export_reader(
+    run: Path, out: Path, version: str, *, stated_error: float = STATED_ERROR, calibration: Path | None = None
+) -> float:
+    """Write reader.onnx and reader.json; returns the parity difference.
+
+    What the reader is calibrated by is fitted on the run's ``apart.npz``, or taken from the ``reader.json`` that
+    ``calibration`` names: where only outlines were tuned, or too few plugs were kept apart to fit anything better.
+    """
+    kept = _calibration_of(calibration) if calibration else None  # read first: it may be what is written over
     net = load_reader(run)
     side = net.settings.crop
     path = out / "reader.onnx"
@@ -152,9 +160,15 @@ def export_reader(run: Path, out: Path, version: str, *, stated_error: float = S
         in_bytes=True,
     )
     blend = 0.5 if net.settings.two_facts else 0.0  # facts that were never learned have no say
-    calibration = calibrate(run / "apart.npz", blend=blend, roughness="plain", stated_error=stated_error)
-    _write_json(out / "reader.json", reader_metadata(net.settings, calibration, path, version))
+    fitted = kept or calibrate(run / "apart.npz", blend=blend, roughness="plain", stated_error=stated_error)
+    _write_json(out / "reader.json", reader_metadata(net.settings, fitted, path, version))
     return difference
+
+
+def _calibration_of(file: Path) -> Fitted:
+    card = read_card(file, ReaderCard)
+    thresholds = card.thresholds.model_dump()
+    return Fitted(card.temperature, card.blend, card.prior_train, card.prior, thresholds, card.conformal)
 
 
 def export_finder(run: Path, out: Path, version: str) -> float:
@@ -226,6 +240,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument(
         "--stated-error", type=float, default=STATED_ERROR, help="share of accepted readings that may be wrong"
     )
+    parser.add_argument(
+        "--calibration", type=Path, metavar="READER.JSON", help="take temperatures and thresholds from here, fit none"
+    )
     chosen = parser.parse_args(arguments)
     if not chosen.reader and not chosen.finder:
         parser.error("give --reader RUN, --finder RUN or both")
@@ -233,7 +250,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if chosen.finder:
         print(f"finder: largest difference from torch {export_finder(chosen.finder, chosen.out, chosen.version):.1e}")
     if chosen.reader:
-        difference = export_reader(chosen.reader, chosen.out, chosen.version, stated_error=chosen.stated_error)
+        difference = export_reader(
+            chosen.reader,
+            chosen.out,
+            chosen.version,
+            stated_error=chosen.stated_error,
+            calibration=chosen.calibration,
+        )
         print(f"reader: largest difference from torch {difference:.1e}")
 
 

@@ -49,7 +49,7 @@ class Regions:
     five, ceramic, surface, status
         int64 (n,): index into LABELS, CERAMIC, SURFACE, STATUS, or NONE.
     signs
-        float32 (n, len(SIGNS)).
+        float32 (n, len(SIGNS)): NaN where unknown.
     severity
         float32 (n,): NaN where unknown.
     cover
@@ -152,13 +152,14 @@ def teaches(plug: PlugTruth) -> bool:
 
 
 def _targets(plug: PlugTruth) -> tuple[object, ...]:
-    signs = np.array([plug.signs.get(sign, 0.0) for sign in SIGNS], np.float32)
+    absent = 0.0 if plug.signs_known else np.nan
+    signs = np.array([plug.signs.get(sign, absent) for sign in SIGNS], np.float32)
     if plug.label == "unused":
         return NONE, NONE, NONE, STATUS.index("unused"), signs, np.nan, _NO_COVER, plug.axis
     return (
         LABELS.index(plug.label),
-        CERAMIC.index(plug.ceramic),
-        SURFACE.index(plug.surface),
+        CERAMIC.index(plug.ceramic) if plug.ceramic else NONE,
+        SURFACE.index(plug.surface) if plug.surface else NONE,
         STATUS.index("used"),
         signs,
         plug.severity,

@@ -108,13 +108,14 @@ def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]
         crops, masks, five, ceramic, surface, status, signs, severity, cover = batch
         out = ReaderOutput(*(o.float() for o in net(crops)))
         plug = (status != STATUS.index("not-a-plug")).float()[:, None]
-        sign = F.binary_cross_entropy_with_logits(out.signs, signs.clamp(0.0, 1.0), reduction="none")
+        seen = plug * (~signs.isnan()).float()
+        sign = F.binary_cross_entropy_with_logits(out.signs, signs.nan_to_num().clamp(0.0, 1.0), reduction="none")
         parts = {
             "five": _cross_entropy(out.five, five, settings.smoothing),
             "ceramic": _cross_entropy(out.ceramic, ceramic, settings.smoothing),
             "surface": _cross_entropy(out.surface, surface, settings.smoothing),
             "status": _cross_entropy(out.status, status, settings.smoothing),
-            "signs": (sign * plug).sum() / (plug.sum() * signs.shape[1]).clamp(min=1.0),
+            "signs": (sign * seen).sum() / seen.sum().clamp(min=1.0),
             "severity": _distance(out.severity[:, 0], severity),
             "cover": _distance(out.cover, cover),
             "parts": F.cross_entropy(out.parts, masks, ignore_index=255) + _parts_missed(out.parts, masks),

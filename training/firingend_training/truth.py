@@ -36,7 +36,7 @@ class PlugTruth:
     label
         One of ``labels.LABELS``, or ``unused``.
     ceramic, surface
-        The two facts behind the label: one of ``labels.CERAMIC`` / ``labels.SURFACE``.
+        The two facts behind the label: one of ``labels.CERAMIC`` / ``labels.SURFACE``; empty where unknown.
     box
         (x0, y0, x1, y1) px around visible strap, electrode, nose, rim and the first 3.5 mm of thread.
     axis
@@ -46,7 +46,7 @@ class PlugTruth:
     nose_pixels
         Visible pixels of the insulator nose.
     severity
-        0..1, how far the deposit goes (for soot: nose only, rim, threads).
+        0..1, how far the deposit goes (for soot: nose only, rim, threads); NaN where unknown.
     signs
         ``labels.SIGNS`` present, with strength 0..1; absent ones are left out.
     cover
@@ -56,6 +56,8 @@ class PlugTruth:
     teaches
         Whether the reader may learn from it; smaller ones than ``readable`` do. None in sets that do not tell: then
         ``readable`` decides.
+    signs_known
+        Whether signs that are left out are absent, not unknown.
     shape
         Free facts about geometry: thread_mm, nose_mm, gap_mm, straps, electrode_mm, shell finish, thread dirt…
     """
@@ -74,6 +76,7 @@ class PlugTruth:
     shape: dict[str, Any] = field(default_factory=dict)
     readable: bool | None = None
     teaches: bool | None = None
+    signs_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
