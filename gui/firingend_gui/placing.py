@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from firingend.reading.abstention import left_out_reason
+from firingend.reading.left_out import left_out_reason
 from firingend.reading.reading import PhotoReading
 from firingend_gui.arrivals import Arrival, largest, lies_across
 from firingend_gui.presenting import whole_photo
 from firingend_gui.session import Plug, Session
 from firingend_gui.states import QuestionState
+from firingend_gui.wording import sentence
 
 FORWARD: Final = "forward"
 BACKWARD: Final = "backward"
@@ -60,7 +61,7 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
 def _left_out(photo: PhotoReading) -> str:
     """A sentence on what was found but taken for no firing end: whoever numbers a row must know of it."""
     reason = left_out_reason(photo)
-    return f"{reason.text[0].upper()}{reason.text[1:]}: {reason.remedy}. " if reason else ""
+    return sentence(f"{reason.text}: {reason.remedy}") + " " if reason else ""
 
 
 def placement(photo: PhotoReading, cylinders: tuple[int, ...], answer: str = FORWARD) -> Placement:

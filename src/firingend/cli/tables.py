@@ -13,7 +13,7 @@ from rich.text import Text
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.diagnosis import Diagnosis, RankedStep
 from firingend.labels import UNREADABLE
-from firingend.reading.abstention import left_out_reason
+from firingend.reading.left_out import left_out_reason
 from firingend.reading.reading import PhotoReading, Reading
 from firingend.report.figures import chance, minutes, money
 from firingend.report.words import SIGN_WORDS, label_words

@@ -12,7 +12,7 @@ from firingend.labels import PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import Thresholds
-from firingend.reading.reading import Box, PhotoReading, Reading, Reason
+from firingend.reading.reading import Box, Reading, Reason
 
 IN_WORDS: Final[Mapping[str, str]] = {
     "lean-white": "lean (white)",
@@ -71,21 +71,6 @@ def no_end_reasons(quality: Quality, left_out: Sequence[Reading] = ()) -> tuple[
     """
     said = [reason for reading in left_out[:1] for reason in reading.reasons if reason.code == NOT_A_PLUG]
     return (*(said or [NO_FIRING_END]), *(_PICTURE[flag] for flag in quality.flags))
-
-
-def left_out_reason(photo: PhotoReading) -> Reason | None:
-    """What to mind where firing ends were read and more was found but taken for none; None where nothing was.
-
-    A dark or blurred plug may be among what was left out, and the ones after it would count a place too few.
-    """
-    if not photo.readings or not photo.left_out:
-        return None
-    more = len(photo.left_out)
-    return Reason(
-        "left-out",
-        f"{more} more {'thing was' if more == 1 else 'things were'} taken for no firing end and left out",
-        "count the plugs; one that is missing needs a photograph of its own, from close by",
-    )
 
 
 def doubts_of_crop(
