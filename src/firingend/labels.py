@@ -22,5 +22,14 @@ CERAMIC: Final = ("pale", "tan", "black")
 SURFACE: Final = ("dry", "gloss", "film")
 """What the surface is: dry, a sticky gloss that stays, or a liquid film that evaporates."""
 
+FACTS: Final = {
+    "lean-white": ("pale", "dry"),
+    "normal-tan": ("tan", "dry"),
+    "rich-carbon": ("black", "dry"),
+    "oil-fouled": ("", "gloss"),
+    "wet": ("", "film"),
+}
+"""What each label says of ceramic and surface; what lies under oil or fuel, a label does not tell."""
+
 SIGNS: Final = ("coolant-clean", "ash", "additive-tint", "specks", "blisters", "worn", "bridged")
 """Signs seen besides the label, each with a probability of its own."""

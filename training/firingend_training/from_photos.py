@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 from tqdm import tqdm
 
@@ -23,18 +24,10 @@ from firingend.evaluation.judging import Answer, judge
 from firingend.evaluation.load_set import load_set
 from firingend.evaluation.photo_set import NOT_A_PLUG, UNUSED
 from firingend.evaluation.run import ReadPhoto, reader_of
+from firingend.labels import FACTS, LABELS
 from firingend.photo.load import load_unmeasured
 from firingend_training.truth import PictureTruth, PlugTruth, write_truth
 
-FACTS: Final = {
-    "lean-white": ("pale", "dry"),
-    "normal-tan": ("tan", "dry"),
-    "rich-carbon": ("black", "dry"),
-    "oil-fouled": ("", "gloss"),  # what lies under oil or fuel, a label does not tell
-    "wet": ("", "film"),
-    UNUSED: ("", ""),
-}
-"""What the ceramic carries and what its surface is, as far as the label says."""
 UNKNOWN_MASK: Final = 255
 
 
@@ -94,7 +87,7 @@ def from_photos(photos: Path, out: Path, read: ReadPhoto) -> Counter[str]:
 
 def _problem(answers: Sequence[Answer]) -> str:
     """Why a photograph teaches nothing; empty where it does."""
-    if any(answer.truth not in (*FACTS, NOT_A_PLUG) for answer in answers):
+    if any(answer.truth not in (*LABELS, UNUSED, NOT_A_PLUG) for answer in answers):
         return "labelled neither with one of the five nor unused"
     if any(
         answer.truth != NOT_A_PLUG and (answer.reading is None or not answer.reading.firing_end) for answer in answers
@@ -106,7 +99,7 @@ def _problem(answers: Sequence[Answer]) -> str:
 def _truth(answer: Answer, number: int) -> PlugTruth:
     assert answer.reading is not None and answer.reading.firing_end is not None and answer.box is not None
     axis = answer.reading.firing_end.axis
-    ceramic, surface = FACTS[answer.truth]
+    ceramic, surface = FACTS.get(answer.truth, ("", ""))  # a plug that never ran has neither
     return PlugTruth(
         plug=number,
         label=answer.truth,
@@ -123,7 +116,7 @@ def _truth(answer: Answer, number: int) -> PlugTruth:
     )
 
 
-def _saved(out: Path, name: str, pixels: np.ndarray, scene: int, shown: list[PlugTruth]) -> PictureTruth:  # type: ignore[type-arg]
+def _saved(out: Path, name: str, pixels: NDArray[np.uint8], scene: int, shown: list[PlugTruth]) -> PictureTruth:
     height, width = pixels.shape[:2]
     truth = PictureTruth(
         file=f"pictures/{name}.jpg",

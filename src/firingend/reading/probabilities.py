@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from firingend.labels import CERAMIC, LABELS, SURFACE
+from firingend.labels import CERAMIC, FACTS, LABELS, SURFACE
 from firingend.reading.calibration import Calibration
 
 Floats = NDArray[np.float64]
@@ -62,11 +62,10 @@ def combine(
     surface = log_softmax(surface_logits, settings.temperature("surface"))
 
     facts = np.empty_like(five)
-    dry = surface[..., SURFACE.index("dry")]
-    for label, carries in (("lean-white", "pale"), ("normal-tan", "tan"), ("rich-carbon", "black")):
-        facts[..., LABELS.index(label)] = dry + ceramic[..., CERAMIC.index(carries)]
-    facts[..., LABELS.index("oil-fouled")] = surface[..., SURFACE.index("gloss")]
-    facts[..., LABELS.index("wet")] = surface[..., SURFACE.index("film")]
+    for label, (carries, covered_by) in FACTS.items():
+        facts[..., LABELS.index(label)] = surface[..., SURFACE.index(covered_by)]
+        if carries:
+            facts[..., LABELS.index(label)] += ceramic[..., CERAMIC.index(carries)]
 
     blended = settings.blend * facts + (1 - settings.blend) * five
     shift = [np.log(settings.prior[label]) - np.log(settings.prior_train[label]) for label in LABELS]
