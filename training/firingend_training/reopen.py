@@ -15,15 +15,14 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
-import numpy as np
 import onnx
-import onnxruntime
 import torch
 from torch import Tensor, nn
 
 from firingend.errors import UserError
 from firingend.reading.networks import ReaderCard, read_card
 from firingend_training import reader_task
+from firingend_training.export import difference_from_torch
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet
 from firingend_training.picture_store import load_regions
 from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
@@ -99,7 +98,12 @@ def _fill(net: nn.Module, prefix: str, exported: nn.Module, example: Tensor, pat
         for name, parameter in net.named_parameters():
             if (value := weights.get(prefix + name)) is not None:
                 parameter.copy_(torch.from_numpy(value.copy()))
-    return _difference(exported, example, path)
+    difference = difference_from_torch(exported, example, path)
+    if not difference <= PARITY:
+        raise UserError(
+            f"what was made of {path.name} differs from it by {difference:.1e}", "reopen it with the version it is of"
+        )
+    return difference
 
 
 def fold(net: nn.Module, example: Tensor) -> None:
@@ -107,9 +111,15 @@ def fold(net: nn.Module, example: Tensor) -> None:
     pairs = normed_convolutions(net.eval(), example)
     with torch.no_grad():
         for conv, norm in pairs:
-            assert norm.running_mean is not None and norm.running_var is not None
-            scale = norm.weight / (norm.running_var + norm.eps).sqrt()
-            _put(conv.weight * scale[:, None, None, None], norm.bias - scale * norm.running_mean, conv, norm)
+            scale, shift = _scale_and_shift(norm)
+            _put(conv.weight * scale[:, None, None, None], shift, conv, norm)
+
+
+def _scale_and_shift(norm: nn.BatchNorm2d) -> tuple[Tensor, Tensor]:
+    """What a batch norm multiplies every channel by and then adds to it."""
+    assert norm.running_mean is not None and norm.running_var is not None
+    scale = norm.weight / (norm.running_var + norm.eps).sqrt()
+    return scale, norm.bias - scale * norm.running_mean
 
 
 def _put(weight: Tensor, bias: Tensor, conv: nn.Conv2d, norm: nn.BatchNorm2d) -> None:
@@ -146,8 +156,8 @@ def settle(net: nn.Module, pictures: Tensor) -> None:
         net.eval()(pictures)
         for norm, (mean, variance) in found.items():
             assert norm.running_mean is not None and norm.running_var is not None
-            scale = norm.weight / (norm.running_var + norm.eps).sqrt()
-            norm.bias.add_(scale * (mean - norm.running_mean))
+            scale, shift = _scale_and_shift(norm)
+            norm.bias.copy_(shift + scale * mean)
             norm.weight.copy_(scale * (variance + norm.eps).sqrt())
             norm.running_mean.copy_(mean)
             norm.running_var.copy_(variance)
@@ -173,20 +183,6 @@ def _crops_of(sets: Sequence[Path], settings: ReaderSettings) -> Tensor:
     rows = torch.linspace(0, len(regions) - 1, min(len(regions), SETTLING_CROPS)).long()
     crops, _ = tensors.crops(rows, settings, jitter=0.0)
     return reader_task.normalised(crops)
-
-
-def _difference(exported: nn.Module, example: Tensor, path: Path) -> float:
-    session = onnxruntime.InferenceSession(path.read_bytes(), providers=["CPUExecutionProvider"])
-    fresh = torch.rand(example.shape, generator=torch.Generator().manual_seed(3)) * 2 - 1
-    with torch.inference_mode():
-        expected = [tensor.numpy() for tensor in exported(fresh)]
-    got = session.run(None, {session.get_inputs()[0].name: fresh.numpy()})
-    worst = max(float(np.abs(e - g).max() / max(1.0, np.abs(e).max())) for e, g in zip(expected, got, strict=True))
-    if not worst <= PARITY:
-        raise UserError(
-            f"what was made of {path.name} differs from it by {worst:.1e}", "reopen it with the version it is of"
-        )
-    return worst
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
