@@ -45,7 +45,13 @@ def test_a_large_matrix_may_keep_16_bits():
     rng = np.random.default_rng(4)
     model = _network(rng.normal(size=(200, 50)).astype(np.float32))
     short = with_short_weights(model, in_bytes=False)
+    onnx.checker.check_model(short)
+    x = rng.normal(size=(8, 200)).astype(np.float32)
+    expected = _run(model, x)
     assert len(short.SerializeToString()) < 0.53 * len(model.SerializeToString())
+    assert np.abs(_run(short, x) - expected).max() < 1e-3 * np.abs(expected).max()
+    assert _run(short, x).dtype == np.float32
+    assert model.graph.initializer[0].data_type == TensorProto.FLOAT  # the original is left alone
     assert np.abs(weights_of(short)["w"] / weights_of(model)["w"] - 1).max() < 2**-11
 
 
