@@ -62,7 +62,7 @@ wait_for() {
 }
 
 pack() {
-  local work=$1 out=$2 run set
+  local work=$1 out=$2 run set file
   mkdir -p "$out"
   for run in "$work"/reader-* "$work"/finder; do   # the weights first: without them all else is worth nothing
     [ -f "$run/weights.pt" ] || continue
@@ -71,10 +71,10 @@ pack() {
   done
   for set in "$work"/set?; do gzip -c "$set/manifest.json" >"$out/$(basename "$set").manifest.json.gz"; done
   (cd "$work/set0" && head -n "${SAMPLE:-500}" truth.jsonl >sample.jsonl &&
-    tar cJf "$out/sample.tar.xz" settings.json sample.jsonl $("$python" -c \
+    tar cJf "$out/sample.tar.xz" --transform 's/^sample\.jsonl$/truth.jsonl/' settings.json sample.jsonl $("$python" -c \
       'import json; print(*sorted({t[k] for t in map(json.loads, open("sample.jsonl")) for k in ("file", "mask")}))'))
-  for run in "$out"/*; do
-    if [ "$(stat -c %s "$run")" -gt "$part_bytes" ]; then split -b "$part_bytes" "$run" "$run.part-" && rm "$run"; fi
+  for file in "$out"/*; do
+    if [ "$(stat -c %s "$file")" -gt "$part_bytes" ]; then split -b "$part_bytes" "$file" "$file.part-" && rm "$file"; fi
   done
   ls -l "$out"
 }
