@@ -97,8 +97,9 @@ def photometric(x: Tensor, strength: float) -> Tensor:
     x = _resolution(x, 0.3 * strength)
     x = x.clamp(1e-4, 1.0) ** torch.exp(spread(0.25, 1, 1, 1))  # gamma
     x = x * torch.exp(spread(0.2, 1, 1, 1) + spread(0.07, 3, 1, 1))
-    # Shadows lifted, as phones do: soot is then dark grey, and still soot.
-    x = x + some(0.4) * uniform(n, 0.0, 0.16 * strength, device)[:, None, None, None] * (1 - x.clamp(0, 1)) ** 3
+    # Shadows lifted, as phones do: soot is then dark grey, and still soot. Or drowned, as high contrast does.
+    x = x + some(0.3) * uniform(n, 0.0, 0.16 * strength, device)[:, None, None, None] * (1 - x.clamp(0, 1)) ** 3
+    x = x - some(0.3) * uniform(n, 0.0, 0.08 * strength, device)[:, None, None, None] * (1 - x.clamp(0, 1)) ** 3
     mean = x.mean((2, 3), keepdim=True)
     x = (x - mean) * torch.exp(spread(0.22, 1, 1, 1)) + mean
     grey = x.mean(1, keepdim=True)
