@@ -72,3 +72,11 @@ def test_glints_on_a_nose_show_a_film():
 def test_noise_on_a_black_nose_is_no_glint():
     tones = np.random.default_rng(5).integers(0, 8, (20, 20)).astype(np.uint8)
     assert not film_shows(*_nose(tones), 0, 40.0)
+
+
+def test_drops_on_rim_and_strap_show_where_they_are_known_to_stand():
+    picture, mask = _nose(np.full((20, 20), 120, np.uint8))
+    mask[10:20, 10:50] = mask_value(0, "rim")
+    picture[12:18:3, 12:48:6] = 250
+    assert not film_shows(picture, mask, 0, 40.0)
+    assert film_shows(picture, mask, 0, 40.0, drops=True)

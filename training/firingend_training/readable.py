@@ -30,6 +30,8 @@ LEAST_GLINT: Final = 1.8
 """Brightest fiftieth of a nose against what lies around it, linear, below which nobody sees that it is covered by a
 liquid. Dry noses of 338 pictures pass it in a fifth of them and oiled ones nearly always, so the rule says only that a
 film may be seen, never that there is one."""
+LEAST_METAL_GLINT: Final = 2.6
+"""The same on rim and strap, whose dry edges glint too, where drops are known to stand there."""
 
 
 def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any], least_box: float = LEAST_BOX) -> bool:
@@ -80,8 +82,10 @@ def lit(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool
     return all((p.min(1) >= 250).mean() <= MOST_WASHED_OUT for p in (pixels, nose) if len(p))
 
 
-def film_shows(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, side: float) -> bool:
-    """Whether a film on the nose of the plug at this index leaves glints or beads in the picture.
+def film_shows(
+    picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, side: float, *, drops: bool = False
+) -> bool:
+    """Whether a film on the plug at this index leaves glints or beads in the picture.
 
     Under even light a smooth film mirrors nothing brighter than itself; a label that hangs on it is then a guess.
 
@@ -93,15 +97,27 @@ def film_shows(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, 
         (h, w) of ``truth.mask_value``; 255 where unknown.
     side
         Longer side of the firing end's box, pixels.
+    drops
+        Whether drops stand on rim and strap too: where they glint, the nose need not.
     """
-    nose = (mask // PARTS_PER_PLUG == index) & (mask != 255) & (mask % PARTS_PER_PLUG == PARTS.index("nose"))
-    if not nose.any():
-        return False
-    rows, columns = np.flatnonzero(nose.any(1)), np.flatnonzero(nose.any(0))
+    if _glint(picture, mask, index, side, ("nose",)) >= LEAST_GLINT:
+        return True
+    return drops and _glint(picture, mask, index, side, ("rim", "strap")) >= LEAST_METAL_GLINT
+
+
+def _glint(
+    picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, side: float, parts: tuple[str, ...]
+) -> float:
+    """Brightest fiftieth of some parts of a plug against what lies around it, linear; 0 where none shows."""
+    where = (mask // PARTS_PER_PLUG == index) & (mask != 255)
+    where &= np.isin(mask % PARTS_PER_PLUG, [PARTS.index(part) for part in parts])
+    if not where.any():
+        return 0.0
+    rows, columns = np.flatnonzero(where.any(1)), np.flatnonzero(where.any(0))
     around = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     light = (picture[around].astype(np.float32) / 255) ** 2.2 @ np.array([0.2126, 0.7152, 0.0722], np.float32)
-    share = nose[around].astype(np.float32)
+    share = where[around].astype(np.float32)
     spread = max(1.0, 0.05 * side)
     local = cv2.GaussianBlur(light * share, (0, 0), spread) / np.maximum(cv2.GaussianBlur(share, (0, 0), spread), 1e-3)
     # The small constant keeps the noise of a black nose from passing for glints.
-    return float(np.percentile((light / (local + 0.004))[share > 0], 98)) >= LEAST_GLINT
+    return float(np.percentile((light / (local + 0.004))[share > 0], 98))

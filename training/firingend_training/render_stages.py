@@ -195,7 +195,9 @@ def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: An
 def _with_worth(plug: PlugTruth, order: int, picture: Image8, mask: Image8, camera: dict[str, Any]) -> PlugTruth:
     """The plug with what it is good for: a score, learning, or finding only."""
     side = max(plug.box[2] - plug.box[0], plug.box[3] - plug.box[1])
-    told = lit(picture, mask, order) and (plug.surface == "dry" or film_shows(picture, mask, order, side))
+    drops = plug.shape.get("drops", 0.0) > 0
+    told = lit(picture, mask, order)
+    told = told and (plug.surface == "dry" or film_shows(picture, mask, order, side, drops=drops))
     height = picture.shape[0]
     return replace(
         plug,

@@ -54,6 +54,8 @@ class Condition:
     thin: bool
     sheen: float
     """0..1, how glossy a *dry* ceramic is: gloss alone must not mean wet."""
+    drops: float = 0.0
+    """0..1, how thickly drops of fuel stand on rim, strap and thread of a wet plug; 0 for none."""
     signs: dict[str, float] = field(default_factory=dict)
 
 
@@ -102,6 +104,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
         under=under,
         thin=bool(label == "rich-carbon" and rng.random() < 0.22),
         sheen=float(rng.beta(1.1, 1.6)),
+        drops=float(rng.uniform(0.3, 1.0)) if label == "wet" and rng.random() < 0.6 else 0.0,
         signs=signs,
     )
 
@@ -370,7 +373,9 @@ def _paint_rim_dirt(p: _Painter, shell: ShellState) -> None:
     }[shell.rim_dirt]
     cover = {"bright": 0.35, "brown": 0.95, "dry-black": 1.0, "glossy-black": 1.0}[shell.rim_dirt]
     rough = {"bright": 0.5, "brown": 0.8, "dry-black": 0.92, "glossy-black": p.uniform(0.12, 0.35)}[shell.rim_dirt]
-    patch = smooth_step(-2.2, -0.2, p.broad + 0.2 * p.grain)
+    # Mostly closed, at times worn through to the metal in blots.
+    bare = p.uniform(-4.4, -2.2)
+    patch = smooth_step(bare, bare + 2.0, p.broad + 0.3 * p.middle + 0.3 * p.grain)
     p.lay(rim, cover * patch, tone, rough, relief=0.02 * p.grain + 0.012 * p.middle, jitter=0.18)
     if shell.rim_dirt != "bright":
         edge = p.zones(Zone.THREAD) & (p.z > -p.uniform(0.6, 3.5))
@@ -412,6 +417,13 @@ _TANS = (
     (srgb(192, 126, 68), srgb(128, 74, 36)),
     (srgb(214, 188, 168), srgb(168, 138, 120)),
 )
+_CREAMS = (
+    (srgb(226, 212, 190), srgb(190, 170, 144)),
+    (srgb(214, 206, 194), srgb(170, 158, 144)),
+    (srgb(222, 206, 180), srgb(196, 174, 142)),
+    (srgb(206, 199, 188), srgb(160, 150, 138)),
+)
+"""Healthy noses that unleaded fuel leaves hardly coloured; what tells them from lean ones is a dark rim and strap."""
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
 
 
@@ -434,10 +446,15 @@ def _paint_pale(p: _Painter, condition: Condition, counts: bool) -> None:
     p.lay(nose, p.depth * p.uniform(0.1, 0.5), srgb(152, 140, 124), 0.8)
 
 
-def _paint_tan(p: _Painter, condition: Condition, counts: bool) -> None:
+def _paint_tan(
+    p: _Painter,
+    condition: Condition,
+    counts: bool,
+    tones: tuple[tuple[Floats, Floats], ...] = _TANS,
+) -> None:
     nose, shape = p.zones(Zone.NOSE), p.plug.shape
     rough = _dry_roughness(p, condition)
-    light, dark = _TANS[p.rng.integers(len(_TANS))]
+    light, dark = tones[p.rng.integers(len(tones))]
     height = np.clip(
         (p.z - (shape.nose - p.uniform(1.2, 4.5))) / p.uniform(1.2, 4) + 0.28 * p.cloud + 0.12 * p.middle, 0, 1
     )
@@ -502,25 +519,39 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
     _paint_pale(p, condition, counts=True)
     if "coolant-clean" in condition.signs:
         return
-    if p.rng.random() < 0.6:
+    # A nose with a breath of cream is lean where everything round it is bleached as well.
+    cream = p.rng.random() < 0.15
+    if cream:
+        tint = blend(srgb(234, 224, 206), srgb(224, 214, 198), p.rng.random())
+        p.lay(p.zones(Zone.NOSE), p.uniform(0.5, 1.0), tint, _dry_roughness(p, condition), jitter=0.05)
+    if cream or p.rng.random() < 0.7:
         bleached = blend(srgb(198, 194, 186), srgb(146, 138, 128), p.rng.random())
-        _electrode_coat(p, bleached, 0.25, 0.95)
+        _electrode_coat(p, bleached, 0.8 if cream else 0.25, 0.95)
     if p.rng.random() < 0.3:
         metal = p.zones(Zone.ELECTRODE, Zone.STRAP)
         blue = [srgb(96, 104, 136), srgb(128, 104, 120), srgb(158, 130, 92)][p.rng.integers(3)]
         p.lay(
             metal, smooth_step(0.0, 1.0, p.plug.along + 0.5 * p.broad) * p.uniform(0.4, 0.9), blue, 0.35, metallic=0.9
         )
-    if p.rng.random() < 0.35:
+    if cream or p.rng.random() < 0.5:
         rim = p.zones(Zone.RIM)
-        pale = blend(srgb(160, 150, 138), srgb(116, 106, 98), p.rng.random())
-        p.lay(rim, p.uniform(0.4, 1) * smooth_step(-1.5, 0.4, p.broad), pale, 0.85, relief=0.015 * p.grain)
+        pale = blend(srgb(182, 174, 164) if cream else srgb(160, 150, 138), srgb(116, 106, 98), p.rng.random())
+        p.lay(
+            rim,
+            p.uniform(0.8 if cream else 0.4, 1) * smooth_step(-1.5, 0.4, p.broad),
+            pale,
+            0.85,
+            relief=0.015 * p.grain,
+        )
     worn = p.zones(Zone.ELECTRODE, Zone.STRAP)
     p.relief[worn] += p.uniform(0.0, 0.03) * condition.severity * p.middle[worn]
 
 
 def _paint_normal(p: _Painter, condition: Condition) -> None:
-    _paint_tan(p, condition, counts=True)
+    cream = p.rng.random() < 0.22
+    _paint_tan(p, condition, counts=True, tones=_CREAMS if cream else _TANS)
+    if cream:
+        _darken_round_nose(p)
     if p.rng.random() < 0.6:
         _electrode_coat(p, blend(srgb(146, 126, 106), srgb(106, 98, 90), p.rng.random()), 0.4, 1.05)
     if p.rng.random() < 0.5:
@@ -529,12 +560,22 @@ def _paint_normal(p: _Painter, condition: Condition) -> None:
         p.lay(p.zones(Zone.ELECTRODE, Zone.STRAP), patch, tone, 0.9, relief=0.02 * p.grain, jitter=0.14)
 
 
+def _darken_round_nose(p: _Painter) -> None:
+    """Soot or brown on rim, bore and strap, as an engine in order leaves it."""
+    tone = blend(srgb(34, 31, 29), srgb(78, 66, 56), p.rng.random())
+    cover = p.uniform(0.8, 1.0) * smooth_step(-2.2, -0.6, p.broad + 0.2 * p.grain)
+    p.lay(p.zones(Zone.RIM, Zone.BORE), cover, tone, 0.9, relief=0.02 * p.grain, jitter=0.16)
+    metal = p.zones(Zone.STRAP, Zone.ELECTRODE)
+    strap = blend(tone, srgb(112, 100, 88), p.uniform(0, 0.8))
+    p.lay(metal, p.uniform(0.5, 1.0) * smooth_step(-1.8, 0.2, p.broad), strap, 0.85, relief=0.015 * p.grain)
+
+
 def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    # From velvet black to the dark grey that soot is under a lamp: 1 to 6 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.7), np.log(6.0)))
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 5 % of the light comes back.
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.6), np.log(4.5)))
     if p.rng.random() < 0.3:
         # Brown-black where a little oil burned along.
         soot = soot * np.array([1.12, 1.0, p.uniform(0.72, 0.92)], np.float32)
@@ -552,7 +593,9 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
             # The very tip burned clean; with more of it clean nobody would call the nose black.
             burned = smooth_step(-0.3, 0.4, p.z - p.plug.shape.nose + p.uniform(0.0, 0.4) + 0.15 * p.cloud)
             cover = cover - p.uniform(0.2, 0.5) * burned
-        p.lay(nose, smooth_step(0.25, 0.7, cover), soot, 1.0, 0.85, fluff, jitter=0.22, counts=True)
+        # Soot that baked on has lost some of its velvet; it is no liquid for that.
+        matt = p.uniform(0.62, 0.85) if p.rng.random() < 0.2 else 1.0
+        p.lay(nose, smooth_step(0.25, 0.7, cover), soot, matt, 0.85, fluff, jitter=0.22, counts=True)
     tips = p.zones(Zone.ELECTRODE, Zone.STRAP)
     tip_cover = smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
     p.lay(tips, tip_cover, metal_soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
@@ -589,7 +632,7 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     lumps = 0.7 * smooth_step(0.8, 0.05, p.noise("cell-distance", p.uniform(0.5, 1.2)))
     lumps = lumps + p.uniform(0.2, 0.6) * smooth_step(0.7, 0.05, p.noise("cell-distance", p.uniform(1.4, 2.6)))
     # On some the oil lies smooth, as paint does.
-    height = p.uniform(0.12, 0.36) if p.rng.random() < 0.8 else p.uniform(0.03, 0.1)
+    height = p.uniform(0.12, 0.36) if p.rng.random() < 0.7 else p.uniform(0.03, 0.1)
     # A liquid's skin is smooth: the grain of what lies beneath drowns in it, soft swells take its place.
     p.relief[end] *= 1 - 0.85 * amount[end]
     relief = (lumps * height + 0.05 + p.uniform(0.0, 0.05) * p.cloud) * amount * (1 - 0.3 * p.depth)
@@ -652,6 +695,8 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     if p.rng.random() < 0.3:
         _pool(p, film)
     _bead(p, film, few=p.rng.random() < 0.45 and condition.under != "black")
+    if condition.drops > 0:
+        _drop(p, film, condition.drops)
     p.gloss_film(reach, film)
 
 
@@ -702,6 +747,22 @@ def _bead(p: _Painter, film: Floats, few: bool) -> None:
         p.colour *= (1 - 0.55 * ring)[:, None]
         p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * np.where(p.metallic > 0.5, 0.8, 1.0))
         p.metallic[:] = blend(p.metallic, p.metallic * 0.5, dome)
+
+
+def _drop(p: _Painter, film: Floats, thickly: float) -> None:
+    """Clear drops standing on rim, strap and thread, as fuel does long after the nose's film has run together."""
+    metal = p.zones(Zone.RIM, Zone.STRAP, Zone.THREAD)
+    some = smooth_step(1.2 - 2.2 * thickly, 1.6 - 2.2 * thickly, p.cloud + 0.4 * p.middle)
+    for per_mm, width in ((p.uniform(0.35, 0.55), p.uniform(0.16, 0.24)), (p.uniform(0.6, 1.0), p.uniform(0.2, 0.3))):
+        cell = p.noise("cell-distance", per_mm)
+        dome = np.sqrt(np.clip(1 - (cell / width) ** 2, 0, 1)) * np.minimum(1, 1.6 * film) * some
+        dome = np.where(metal, dome, 0).astype(np.float32)
+        # About half as high as wide.
+        p.relief += dome * np.float32(0.8 * width / per_mm)
+        ring = smooth_step(0, 0.4, dome) * (1 - 0.6 * dome)
+        p.colour *= (1 - 0.45 * ring)[:, None]
+        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
+        p.metallic[:] = blend(p.metallic, p.metallic * 0.6, dome)
 
 
 _PAINTERS = {

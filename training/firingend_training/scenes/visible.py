@@ -87,7 +87,7 @@ def _plug_truth(
         cover=dict(member.cover),
         shape=member.shape.facts()
         | member.shell.facts()
-        | {"under": condition.under, "sheen": round(condition.sheen, 3)},
+        | {"under": condition.under, "sheen": round(condition.sheen, 3), "drops": round(condition.drops, 3)},
     )
 
 
