@@ -1,14 +1,18 @@
 #!/usr/bin/env bash
-# Half an hour on two graphics cards, in steps that each end within ten minutes; what runs longer goes on in between.
+# Half an hour on graphics cards, in steps that each end within ten minutes; what runs longer goes on in between.
 #
-#   two_cards.sh render WORK SEED MINUTES     renders WORK/set0 and WORK/set1, one card each, until MINUTES have passed
-#   two_cards.sh learn WORK MINUTES [START]   begins two readers: card 0 from ImageNet, card 1 from the run START
-#                                             (without START: the finder)
-#   two_cards.sh wait WORK SECONDS            waits for what runs, at most SECONDS; says how far it is
-#   two_cards.sh pack WORK OUT                weights, scenes kept apart, manifests, a sample with its masks
+#   cards.sh render WORK SEED MINUTES [HELD_OUT_SEED]   renders WORK/set0, WORK/set1 …, one card each, until MINUTES have
+#                                                       passed; the first card a held-out set before that
+#   cards.sh learn WORK MINUTES [READER [FINDER]]       begins a reader a card: from ImageNet, from the run READER, from
+#                                                       it with the first blocks held, from it at half the rate; and
+#                                                       the finder beside the last one
+#   cards.sh wait WORK SECONDS                          waits for what runs, at most SECONDS; says how far it is
+#   cards.sh samples WORK OUT [APART [OTHERS]]          manifests, pictures with masks, the held-out set
+#   cards.sh pack WORK OUT                              weights and scenes kept apart: before anything else
 #
-# Seeds SEED and SEED + 1 must not have been used before (datasets/trained-on). On one card, or a processor, set CARDS=0
-# and VARIANT=llvm_ad_rgb. START is a run folder, such as `python -m firingend_training.reopen` makes.
+# CARDS="0 1" names the cards. Seeds SEED, SEED + 1 … must not have been used before (datasets/trained-on). On a
+# processor set CARDS=0 and VARIANT=llvm_ad_rgb. READER and FINDER are run folders, such as
+# `python -m firingend_training.reopen` makes.
 set -euo pipefail
 cards=(${CARDS:-0 1})
 variant=${VARIANT:-cuda_ad_rgb}
@@ -16,36 +20,57 @@ python=${PYTHON:-python}
 part_bytes=${PART_BYTES:-15000000}   # files come back in parts of this size
 
 render() {
-  local work=$1 seed=$2 minutes=$3 k jobs=()
+  local work=$1 seed=$2 minutes=$3 held_out=${4:-} end=$((SECONDS + $(awk "BEGIN { print int($3 * 60) }"))) k jobs=()
   for k in "${!cards[@]}"; do
-    "$python" -m firingend_training.render --variant "$variant" --denoise --detail 0.8 --passes 3 --plugs 20000 \
-      --workers "${WORKERS:-10}" --developers "${DEVELOPERS:-6}" --renderers "${RENDERERS:-3}" \
-      --device-index "${cards[$k]}" --seed $((seed + k)) --first-scene $((100000 * (k + 1))) \
-      --minutes "$minutes" --out "$work/set$k" >"$work/render$k.log" 2>&1 &
+    { if [ "$k" = 0 ] && [ -n "$held_out" ]; then held_out "$work/held-out" "$held_out"; fi
+      on_card "$k" --plugs 20000 --passes 3 --seed $((seed + k)) --first-scene $((100000 * (k + 1))) \
+        --minutes "$(awk "BEGIN { print ($end - $SECONDS) / 60 }")" --out "$work/set$k"; } >"$work/render$k.log" 2>&1 &
     jobs+=($!)
   done
   for k in "${jobs[@]}"; do wait "$k"; done
-  for k in "${!cards[@]}"; do "$python" -m firingend_training.manifest "$work/set$k" | tr -d '\n '; echo; done
+  for k in "$work"/set? "$work"/held-out; do
+    [ ! -d "$k" ] || { "$python" -m firingend_training.manifest "$k" | tr -d '\n '; echo; }
+  done
+}
+
+on_card() {   # NUMBER ARGUMENT…
+  local number=$1
+  shift
+  "$python" -m firingend_training.render --variant "$variant" --denoise --detail 0.8 --workers "${WORKERS:-10}" \
+    --developers "${DEVELOPERS:-6}" --renderers "${RENDERERS:-3}" --device-index "${cards[$number]}" "$@"
+}
+
+held_out() {   # FOLDER SEED: as datasets/README.md describes it
+  on_card 0 --split test --seed "$2" --plugs "${HELD_OUT_PLUGS:-560}" --passes 1 --wide-size 1024x768 \
+    --kinds close=0.54,held=0.18,whole=0.06,row=0.12,other-part=0.1 --minutes 3 --out "$1"
 }
 
 learn() {
-  local work=$1 minutes=$2 start=${3:-} k sets=()
-  for k in "${!cards[@]}"; do sets+=(--set "$work/set$k"); done
-  begin "$work" reader-fresh "${cards[0]}" reader --setting crop=160 --setting steps=1000000
-  if [ ${#cards[@]} -lt 2 ]; then return; fi
-  if [ -n "$start" ]; then
-    begin "$work" reader-further "${cards[1]}" reader --setting crop=160 --setting steps=1000000 --setting head_first=0 \
-      --start "$start"
-  else
-    begin "$work" finder "${cards[1]}" finder --setting steps=1000000
+  local work=$1 minutes=$2 start=${3:-} finder=${4:-}
+  local further=(--setting head_first=0 --start "$start")
+  begin "$work" reader-fresh 0 reader
+  if [ -n "$start" ] && [ ${#cards[@]} -gt 1 ]; then begin "$work" reader-further 1 reader "${further[@]}"; fi
+  if [ -n "$start" ] && [ ${#cards[@]} -gt 2 ]; then
+    begin "$work" reader-held 2 reader "${further[@]}" --setting frozen_blocks=5
+  fi
+  if [ -n "$start" ] && [ ${#cards[@]} -gt 3 ]; then
+    begin "$work" reader-slow 3 reader "${further[@]}" --setting body_rate=3e-4
+  fi
+  if [ -n "$finder" ] || { [ -z "$start" ] && [ ${#cards[@]} -gt 1 ]; }; then
+    minutes=$(awk "BEGIN { print $minutes * 0.8 }")
+    begin "$work" finder $((${#cards[@]} - 1)) finder ${finder:+--setting head_first=0 --start "$finder"}
   fi
 }
 
-begin() {   # WORK NAME CARD NETWORK SETTING…: from `learn`, whose minutes and sets it sees
-  local work=$1 name=$2 card=$3 network=$4
+begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes it sees; NUMBER is the card's place in CARDS
+  local work=$1 name=$2 number=$3 network=$4 sets=() k
   shift 4
-  CUDA_VISIBLE_DEVICES=$card setsid nohup "$python" -m firingend_training.train "$network" "${sets[@]}" \
-    --out "$work/$name" --setting minutes="$minutes" "$@" >"$work/$name.log" 2>&1 &
+  for k in "${!cards[@]}"; do   # with more than two sets each run goes without one: less to load, and runs that differ
+    if [ ${#cards[@]} -le 2 ] || [ "$k" != "$number" ]; then sets+=(--set "$work/set$k"); fi
+  done
+  if [ "$network" = reader ]; then set -- --setting crop=160 "$@"; fi
+  CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${sets[@]}" \
+    --out "$work/$name" --setting steps=1000000 --setting minutes="$minutes" "$@" >"$work/$name.log" 2>&1 &
   echo $! >"$work/$name.pid"
 }
 
@@ -62,30 +87,42 @@ wait_for() {
 }
 
 pack() {
-  local work=$1 out=$2 run set file
+  local work=$1 out=$2 run
   mkdir -p "$out"
-  for run in "$work"/reader-* "$work"/finder; do   # the weights first: without them all else is worth nothing
+  for run in "$work"/reader-* "$work"/finder; do
     [ -f "$run/weights.pt" ] || continue
-    tar cf - -C "$work" "$(basename "$run")/weights.pt" "$(basename "$run")/settings.json" \
-      $(cd "$work" && ls "$(basename "$run")/apart.npz" 2>/dev/null || true) | xz -T0 >"$out/$(basename "$run").tar.xz"
+    (cd "$work" && tar cf - $(ls "$(basename "$run")"/{weights.pt,settings.json,apart.npz} 2>/dev/null)) |
+      xz -T0 -1 >"$out/$(basename "$run").tar.xz"
   done
-  for set in "$work"/set?; do gzip -c "$set/manifest.json" >"$out/$(basename "$set").manifest.json.gz"; done
-  (cd "$work/set0" && head -n "${SAMPLE:-500}" truth.jsonl >sample.jsonl &&
-    tar cJf "$out/sample.tar.xz" --transform 's/^sample\.jsonl$/truth.jsonl/' settings.json sample.jsonl $("$python" -c \
-      'import json; print(*sorted({t[k] for t in map(json.loads, open("sample.jsonl")) for k in ("file", "mask")}))'))
-  for file in "$out"/*; do
-    if [ "$(stat -c %s "$file")" -gt "$part_bytes" ]; then split -b "$part_bytes" "$file" "$file.part-" && rm "$file"; fi
-  done
-  ls -l "$out"
+  in_parts "$out"
 }
 
-command=${1:?render, learn, wait or pack}
+samples() {
+  local work=$1 out=$2 apart=${3:-900} others=${4:-500}
+  mkdir -p "$out"
+  tar czf "$out/manifests.tar.gz" -C "$work" $(cd "$work" && ls {set?,held-out}/manifest.json 2>/dev/null)
+  "$python" -m firingend_training.sample "$work"/set? --apart "$apart" --others "$others" --out "$work/samples"
+  tar cf "$out/samples.tar" -C "$work" samples
+  if [ -d "$work/held-out" ]; then tar cf "$out/held-out.tar" -C "$work" held-out; fi
+  in_parts "$out"
+}
+
+in_parts() {
+  local file
+  for file in "$1"/*; do
+    if [ "$(stat -c %s "$file")" -gt "$part_bytes" ]; then split -b "$part_bytes" "$file" "$file.part-" && rm "$file"; fi
+  done
+  ls -l "$1"
+}
+
+command=${1:?render, learn, wait, samples or pack}
 shift
 mkdir -p "$1"
 case $command in
   render) render "$@" ;;
   learn) learn "$@" ;;
   wait) wait_for "$@" ;;
+  samples) samples "$@" ;;
   pack) pack "$@" ;;
-  *) echo "render, learn, wait or pack, not $command" >&2; exit 2 ;;
+  *) echo "render, learn, wait, samples or pack, not $command" >&2; exit 2 ;;
 esac
