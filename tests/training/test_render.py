@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from firingend_training import manifest, render
 from firingend_training.mitsuba_scene import SCALAR, find_llvm
-from firingend_training.render_stages import clamped
+from firingend_training.render_stages import Done, Failed, clamped
 from firingend_training.scenes.composition import SceneSettings
 from firingend_training.truth import mask_value, read_truth
 from PIL import Image
+
+from firingend.errors import UserError
 
 SCENES = SceneSettings(seed=2, kind_shares=(1, 0, 0, 0, 0), close_pixels=(72, 72), wide_pixels=(96, 72), detail=0.25)
 ONE = render.Machine(builders=1, renderers=1, developers=1, device_index=None, minutes=None)
@@ -48,6 +50,27 @@ def test_settings_of_an_unfinished_set_must_not_change(tmp_path):
     render._prepare(tmp_path, replace(settings, plugs=5))
     with pytest.raises(SystemExit, match="other settings"):
         render._prepare(tmp_path, replace(settings, passes=5))
+
+
+def test_a_run_whose_first_scenes_all_fail_ends_and_says_why(tmp_path, monkeypatch):
+    run = render._Run(tmp_path, render.RenderSettings(SCENES, plugs=90), ONE)
+    run.processes = []
+    reason = "Traceback …\nRuntimeError: plugin not found"
+    reports = iter([Failed(number, "trace", reason) for number in range(90)])
+    monkeypatch.setattr(run, "_next_report", lambda: next(reports))
+    with pytest.raises(UserError, match="trace stage: RuntimeError: plugin not found"):
+        run.work(render.plan_run(run.settings), quiet=True)
+    assert (tmp_path / "failed.txt").read_text().count("plugin not found") == render.HOPELESS
+
+
+def test_one_good_scene_keeps_a_run_going(tmp_path, monkeypatch):
+    run = render._Run(tmp_path, render.RenderSettings(SCENES, plugs=60), ONE)
+    run.processes = []
+    plans = render.plan_run(run.settings)
+    failed = [Failed(plan.number, "trace", "x") for plan in plans]
+    reports = iter([*failed[:5], Done(5, [], {}), *failed[6:]])
+    monkeypatch.setattr(run, "_next_report", lambda: next(reports))
+    assert run.work(plans, quiet=True)["failed"] == len(plans) - 1 > render.HOPELESS
 
 
 def test_manifest_refuses_a_folder_without_truth(tmp_path):

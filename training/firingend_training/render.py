@@ -22,9 +22,13 @@ from typing import Any
 
 from tqdm import tqdm
 
+from firingend.errors import UserError
 from firingend_training.render_stages import Done, Failed, build_scenes, develop_views, trace_scenes
 from firingend_training.scenes.composition import KINDS, ScenePlan, SceneSettings, plan_scene
 from firingend_training.truth import write_truth
+
+HOPELESS = 30
+"""So many scenes failing from the first on mean that something is missing, and that waiting brings nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,11 @@ def render_set(out: Path, settings: RenderSettings, machine: Machine, quiet: boo
     -------
     Counts and seconds: ``pictures``, ``scenes``, ``failed``, ``seconds``, ``pictures_per_second`` and the seconds
     the stages were busy.
+
+    Raises
+    ------
+    UserError
+        When the first `HOPELESS` scenes fail.
     """
     _prepare(out, settings)
     finished = _finished_scenes(out)
@@ -161,6 +170,12 @@ class _Run:
                     for stage, seconds in report.seconds.items():
                         busy[stage] += seconds
                 scenes += 1
+                if scenes == failed == HOPELESS:
+                    raise UserError(
+                        f"the first {HOPELESS} scenes failed, the last one in its {report.stage} stage: "
+                        f"{report.reason.strip().splitlines()[-1]}",
+                        f"mend that; {self.out / 'failed.txt'} tells it of every scene",
+                    )
                 bar.update()
                 bar.set_postfix(pictures=pictures, failed=failed, refresh=False)
         seconds = time.monotonic() - start
@@ -279,6 +294,9 @@ def main(argv: list[str] | None = None) -> int:
     machine = Machine(args.workers, args.renderers, args.developers or args.workers, args.device_index, args.minutes)
     try:
         result = render_set(args.out, settings, machine)
+    except UserError as error:
+        print(error, file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("stopped; the same command goes on where it ended", file=sys.stderr)
         return 130
