@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import torch
 from firingend_training import average_runs, set_apart
-from firingend_training.average_runs import averaged
+from firingend_training.average_runs import averaged, spreads
 from firingend_training.export import export_reader, load_reader
+from firingend_training.reopen import crops_of
 
 from firingend.errors import UserError
 
@@ -26,6 +27,32 @@ def test_counts_are_not_averaged():
 def test_networks_of_different_shape_are_refused():
     with pytest.raises(UserError, match="different shapes"):
         averaged([{"w": torch.zeros(2)}, {"w": torch.zeros(3)}], [1, 1])
+
+
+def test_channels_of_an_average_get_their_spread_back(reader_run, toy_set, tmp_path):
+    other, out = tmp_path / "other", tmp_path / "middle"
+    shutil.copytree(reader_run, other)
+    weights = torch.load(other / "weights.pt", weights_only=True)
+    generator = torch.Generator().manual_seed(3)
+    moved = {k: v + 0.3 * v.std() * torch.randn(v.shape, generator=generator) for k, v in weights.items() if v.ndim > 1}
+    torch.save(weights | moved, other / "weights.pt")
+    nets = [load_reader(reader_run), load_reader(other)]
+    crops = crops_of([toy_set], nets[0].settings)
+    met = [spreads(net, crops) for net in nets]
+
+    def off(run):
+        """How far the spread of each channel lies from the mean of the two, in units of it, in the median."""
+        pairs = zip(spreads(load_reader(run), crops), *met, strict=True)
+        far = [((s[1] - (a[1] + b[1]) / 2).abs() / ((a[1] + b[1]) / 2 + 1e-3)) for s, a, b in pairs]
+        return float(torch.cat(far).median())
+
+    average_runs.main([str(reader_run), str(other), "--out", str(out)])
+    plain = off(out)
+    average_runs.main([str(reader_run), str(other), "--out", str(out), "--set", str(toy_set)])
+    assert off(out) < 0.01 < plain
+    # The repaired network can be saved, loaded and exported as any other.
+    set_apart.main([str(out), "--set", str(toy_set)])
+    assert export_reader(out, tmp_path, "toy") < 1e-3
 
 
 def test_an_averaged_run_is_calibrated_on_another_set_and_exports(reader_run, toy_set, tmp_path, capsys):

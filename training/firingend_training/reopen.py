@@ -30,7 +30,7 @@ from firingend_training.short_weights import weights_of
 
 PARITY = 1e-3
 """Largest allowed difference between the reopened network and the exported one, of the largest output or 1."""
-SETTLING_CROPS = 256
+SETTLING_CROPS = 384
 
 
 def reopen_reader(models: Path, out: Path, sets: Sequence[Path] = ()) -> float:
@@ -56,7 +56,7 @@ def reopen_reader(models: Path, out: Path, sets: Sequence[Path] = ()) -> float:
     example = torch.zeros(2, 3, settings.crop, settings.crop)
     difference = _fill(net, "", net, example, models / "reader.onnx")
     if sets:
-        settle(net, _crops_of(sets, settings))
+        settle(net, crops_of(sets, settings))
     _save(net, replace(settings, pretrained=True), out)
     return difference
 
@@ -177,7 +177,8 @@ def _watching(
             hook.remove()
 
 
-def _crops_of(sets: Sequence[Path], settings: ReaderSettings) -> Tensor:
+def crops_of(sets: Sequence[Path], settings: ReaderSettings) -> Tensor:
+    """(N, 3, S, S) normalised crops from all over the sets, at most `SETTLING_CROPS`."""
     regions = load_regions(sets)
     tensors = reader_task.RegionTensors(regions, torch.device("cpu"))
     rows = torch.linspace(0, len(regions) - 1, min(len(regions), SETTLING_CROPS)).long()
