@@ -10,8 +10,9 @@
 #   cards.sh samples WORK OUT [APART [OTHERS]]          manifests, pictures with masks, the held-out set
 #   cards.sh pack WORK OUT                              weights and scenes kept apart: before anything else
 #
-# CARDS="0 1" names the cards. Seeds SEED, SEED + 1 … must not have been used before (datasets/trained-on). On a
-# processor set CARDS=0 and VARIANT=llvm_ad_rgb. READER and FINDER are run folders, such as
+# CARDS="0 1" names the cards; to learn a card may be named twice, since one reader alone does not fill it. Seeds SEED,
+# SEED + 1 … must not have been used before (datasets/trained-on). On a processor set CARDS=0 and
+# VARIANT=llvm_ad_rgb. READER and FINDER are run folders, such as
 # `python -m firingend_training.reopen` makes.
 set -euo pipefail
 cards=(${CARDS:-0 1})
@@ -65,8 +66,9 @@ learn() {
 begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes it sees; NUMBER is the card's place in CARDS
   local work=$1 name=$2 number=$3 network=$4 sets=() k
   shift 4
-  for k in "${!cards[@]}"; do   # with more than two sets each run goes without one: less to load, and runs that differ
-    if [ ${#cards[@]} -le 2 ] || [ "$k" != "$number" ]; then sets+=(--set "$work/set$k"); fi
+  local all=("$work"/set?)
+  for k in "${!all[@]}"; do   # with more than two sets each run goes without one: less to load, and runs that differ
+    if [ ${#all[@]} -le 2 ] || [ "$k" != "$number" ]; then sets+=(--set "${all[$k]}"); fi
   done
   if [ "$network" = reader ]; then set -- --setting crop=160 "$@"; fi
   CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${sets[@]}" \
