@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 Split = Literal["train", "test"]
 Image = NDArray[Any]  # float32 throughout; OpenCV does not say so
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
-_EXPOSURE_EV = (-0.5, 0.65)
-"""Mean and spread: a black plug on a bench comes out black, seldom lifted to the grey a meter aims at."""
+_METERED = 0.4
+"""Share of pictures metered on the plug, its soot lifted to grey; in the others a black plug comes out black."""
 _MIDDLE_GREY = 0.19
 
 
@@ -68,17 +68,20 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
     if split == "test":
         family = str(rng.choice(["late phone", "old phone"]))
     hard = {"hard phone": 1.8, "plain": 0.25, "catalogue": 0.8, "old phone": 1.4, "late phone": 1.1}.get(family, 1.0)
+    metered = rng.random() < _METERED
+    ev = rng.normal(0.05, 0.42) if metered else rng.normal(-0.5, 0.65)
     style: dict[str, Any] = {
         "family": family,
+        "metered": bool(metered),
         "clean": u(0.3, 1.0),
         "balance_strength": float(np.clip(rng.normal(0.92, 0.1), 0.6, 1.1)),
-        "ev": float(np.clip(rng.normal(*_EXPOSURE_EV), -2.1, 1.1)),
+        "ev": float(np.clip(ev, -2.1, 1.1)),
         "high_key": u(1.5, 3.2) if family == "catalogue" else u(0, 1.6),
         "glare": 0.03 * u(0, 1) ** 2,
         "bloom": 0.035 * u(0, 1) ** 1.5,
         "bloom_width": u(2, 9),
         "vignette": u(0, 0.28),
-        "local_lift": u(0, 0.15) if family in ("plain", "catalogue") or rng.random() < 0.6 else u(0, 0.5),
+        "local_lift": u(0, 0.5 if metered and family not in ("plain", "catalogue") else 0.2),
         "motion": u(0.8, 3.2) if rng.random() < 0.16 else 0.0,
         "defocus": u(0.3, 1.3) if rng.random() < 0.28 else 0.0,
         "noise": float(u(0, 1) ** 2.2) * (0.05 if family != "catalogue" else 0.01),
@@ -97,7 +100,7 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
         "fringe": u(-0.5, 0.5) if rng.random() < 0.4 else 0.0,
         "shrink_to": 0,
         "stretch": u(0, 1) if rng.random() < 0.75 else 0.0,
-        "black": float(rng.normal(-0.008, 0.015)) if rng.random() < 0.8 else u(0.0, 0.08),
+        "black": u(0.0, 0.1) if rng.random() < (0.4 if metered else 0.2) else float(rng.normal(-0.006, 0.014)),
         "first_jpeg": int(u(40, 92)) if rng.random() < 0.35 else 0,
         "jpeg_quality": int(u(60, 97)) if rng.random() < 0.6 else int(u(35, 80)),
         "chroma_halved": bool(rng.random() < 0.75),
@@ -177,8 +180,9 @@ def _exposed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> I
     _height, _width = image.shape[:2]
     small = cv2.resize(_luminance(image), (48, 48), interpolation=cv2.INTER_AREA)
     axis = (np.arange(48) - 23.5) / 48
-    # one in five taps on the object to have it measured
-    reach = rng.uniform(0.1, 0.2) if rng.random() < 0.2 else rng.uniform(0.25, 0.7)
+    # some tap on the object to have it measured
+    on_object = rng.random() < (0.4 if style["metered"] else 0.2)
+    reach = rng.uniform(0.1, 0.2) if on_object else rng.uniform(0.2, 0.6)
     weight = np.exp(-(axis[:, None] ** 2 + axis[None] ** 2) / (2 * reach**2))
     weight /= weight.sum()
     key = float(np.exp((np.log(small + 1e-3) * weight).sum()))

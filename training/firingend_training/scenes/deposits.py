@@ -574,8 +574,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    # From velvet black to the dark grey that soot is under a lamp: 1 to 5 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.6), np.log(4.5)))
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 7 % of the light comes back.
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.6), np.log(6.0)))
     if p.rng.random() < 0.3:
         # Brown-black where a little oil burned along.
         soot = soot * np.array([1.12, 1.0, p.uniform(0.72, 0.92)], np.float32)
