@@ -54,6 +54,23 @@ def test_a_somewhat_weak_find_of_another_size_is_left_out(size, stays):
     assert kept_and_left_out([other], RULES)[0] == (other,)  # there is nothing to measure it against
 
 
+@pytest.mark.parametrize(
+    ("apart", "score", "no_plug", "stays"),
+    [(90, 0.4, 0.9, False), (96, 0.4, 0.9, True), (90, 0.5, 0.9, True), (90, 0.4, 0.5, True)],
+)
+def test_of_two_finds_that_cannot_be_two_plugs_the_likelier_stays(apart, score, no_plug, stays):
+    plug, other = found(0, 0.45, 0.1), found(apart, score, no_plug)
+    assert (other in kept_and_left_out([plug, other], RULES)[0]) is stays
+    assert plug in kept_and_left_out([plug, other], RULES)[0]
+
+
+def test_two_doubtful_finds_close_together_do_not_both_go():
+    weaker, stronger = found(0, 0.41, 0.97), found(50, 0.45, 0.97)
+    assert kept_and_left_out([weaker, stronger, found(400, 0.7)], RULES)[1] == (weaker,)
+    alike = [found(0, 0.45, 0.97), found(50, 0.45, 0.97)]
+    assert kept_and_left_out([*alike, found(400, 0.7)], RULES)[1] == ()
+
+
 def test_sizes_are_measured_against_plugs_alone():
     plugs = [found(0, 0.8, size=50), found(100, 0.35, size=55)]
     sockets = [found(at, 0.9, 0.9, size=200) for at in (300, 600, 900)]

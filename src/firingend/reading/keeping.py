@@ -7,6 +7,7 @@ for a plug; the rest is left out of the readings, where it would shift the row a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import hypot, inf
 from statistics import median
 from typing import Final
 
@@ -14,6 +15,9 @@ from firingend.labels import UNREADABLE
 from firingend.reading.networks import Keeping
 from firingend.reading.reading import Reading
 from firingend.reading.row_order import fits_row, row_order
+
+_NEAREST: Final = 0.95
+"""Distance of two firing ends in boxes of the larger below which their hexagons would not fit beside each other."""
 
 _RATHER_A_PLUG: Final = 0.5
 """Probability of being no plug up to which a find counts among those that others are measured against."""
@@ -28,6 +32,8 @@ def kept_and_left_out(readings: Sequence[Reading], rules: Keeping) -> tuple[tupl
     3. A weak find is left out unless the reader is sure that it is a plug, or it has the size of three or more others
        in a row and lies where one more of them would.
     4. A find that is somewhat weak is left out where its size is out of keeping with the plugs beside it.
+    5. Of two finds nearer to each other than two plugs can lie the likelier plug stays; the other is left out if it is
+       rather none and the finder is not sure of it.
 
     A find that was given a label stays, but for rule 1.
 
@@ -48,6 +54,7 @@ def kept_and_left_out(readings: Sequence[Reading], rules: Keeping) -> tuple[tupl
         staying = []
     else:
         staying = list(readings)
+    staying = [reading for reading in staying if not _crowds(reading, staying, rules)]
     usual = _usual_size(staying, rules)
     possible = [r for r in staying if r.label != UNREADABLE or not _odd_size(r, usual, rules)]
     staying = [r for r in possible if r.label != UNREADABLE or not _doubtful(r, rules)]
@@ -63,6 +70,29 @@ def with_left_out(kept: Sequence[Reading], left_out: Sequence[Reading]) -> tuple
 
 def _surely_nothing(reading: Reading, rules: Keeping) -> bool:
     return reading.not_a_plug > rules.surely_no_plug and _score(reading) < rules.sure_score
+
+
+def _crowds(reading: Reading, others: Sequence[Reading], rules: Keeping) -> bool:
+    """Whether this is rather no plug and another find, a likelier one, lies nearer than two plugs can lie."""
+    if reading.label != UNREADABLE or reading.not_a_plug <= _RATHER_A_PLUG or _score(reading) >= rules.sure_score:
+        return False
+    return any(
+        _apart(reading, other) < _NEAREST * max(_size(reading), _size(other))
+        for other in others
+        if other is not reading and _likelier(other, reading)
+    )
+
+
+def _likelier(one: Reading, other: Reading) -> bool:
+    return (round(one.not_a_plug, 2), -_score(one)) < (round(other.not_a_plug, 2), -_score(other))
+
+
+def _apart(one: Reading, other: Reading) -> float:
+    """Distance of the centres of two finds, px; infinite for readings without a box."""
+    if not one.firing_end or not other.firing_end:
+        return inf
+    (ax0, ay0, ax1, ay1), (bx0, by0, bx1, by1) = one.firing_end.box, other.firing_end.box
+    return hypot(ax0 + ax1 - bx0 - bx1, ay0 + ay1 - by0 - by1) / 2
 
 
 def _doubtful(reading: Reading, rules: Keeping) -> bool:
