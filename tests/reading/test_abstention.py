@@ -10,14 +10,15 @@ from firingend.photo.quality import BLOWN_OUT, OUT_OF_FOCUS, STRONG_CAST, TOO_DA
 from firingend.reading.abstention import (
     IN_WORDS,
     clipped_plug,
+    doubtful_find,
     doubts_of_crop,
     no_end_reasons,
     status_reasons,
     too_small,
     unsure,
 )
-from firingend.reading.networks import Thresholds
-from firingend.reading.reading import Reading
+from firingend.reading.networks import SmallEnds, Thresholds
+from firingend.reading.reading import FiringEnd, Reading
 
 THRESHOLDS = Thresholds(label=0.6, unused=0.5, not_a_plug=0.5, min_box_px=40, min_focus=10)
 
@@ -71,9 +72,33 @@ def test_focus_dark_and_cast():
 
 
 def test_size_of_the_firing_end():
-    assert too_small((0, 0, 10, 40), THRESHOLDS) == ()
-    (reason,) = too_small((0, 0, 39, 10), THRESHOLDS)
+    assert too_small(FiringEnd((0, 0, 10, 40), (0, -1), 0.3), 0.5, THRESHOLDS) == ()
+    (reason,) = too_small(FiringEnd((0, 0, 39.8, 10), (0, -1), 0.9), 1.0, THRESHOLDS)
     assert reason.code == "too-small" and "39 pixels" in reason.text and "nearer" in reason.remedy
+
+
+@pytest.mark.parametrize(
+    ("side", "probability", "score", "said"),
+    [
+        (35, 0.985, 0.8, []),
+        (35, 0.97, 0.8, ["too-small"]),
+        (35, 0.985, 0.4, ["too-small"]),
+        (29, 0.999, 0.8, ["too-small"]),
+        (41, 0.5, 0.1, []),
+    ],
+)
+def test_a_somewhat_small_firing_end_is_read_where_it_is_plain(side, probability, score, said):
+    small = SmallEnds(least_box_px=30.0, label=0.98, score=0.5)
+    end = FiringEnd((0, 0, side, 10), (0, -1), score)
+    assert codes(too_small(end, probability, THRESHOLDS.model_copy(update={"small": small}))) == said
+
+
+def test_a_find_the_finder_doubts_gets_no_label():
+    thresholds = THRESHOLDS.model_copy(update={"find_score": 0.4})
+    (reason,) = doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.33), thresholds)
+    assert reason.code == "doubtful-find" and "33%" in reason.text and "nearer" in reason.remedy
+    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.4), thresholds) == ()
+    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.01), THRESHOLDS) == ()
 
 
 def test_unused_and_not_a_plug():

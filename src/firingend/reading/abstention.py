@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from firingend.labels import PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
-from firingend.reading.networks import Thresholds
-from firingend.reading.reading import Box, Reading, Reason
+from firingend.reading.networks import SmallEnds, Thresholds
+from firingend.reading.reading import FiringEnd, Reading, Reason
 
 IN_WORDS: Final[Mapping[str, str]] = {
     "lean-white": "lean (white)",
@@ -118,18 +118,38 @@ def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
     return float(bright[: on_plug.shape[0], : on_plug.shape[1]][on_plug].mean())
 
 
-def too_small(box: Box, thresholds: Thresholds) -> tuple[Reason, ...]:
-    """The reason for a firing end with too few pixels, or nothing."""
-    side = max(box[2] - box[0], box[3] - box[1])
-    if side >= thresholds.min_box_px:
+def too_small(end: FiringEnd, probability: float, thresholds: Thresholds) -> tuple[Reason, ...]:
+    """The reason for a firing end with too few pixels, or nothing; ``probability`` is that of the likeliest label."""
+    side = max(end.box[2] - end.box[0], end.box[3] - end.box[1])
+    if side >= thresholds.min_box_px or _plain_though_small(side, end.score, probability, thresholds.small):
         return ()
     return (
         Reason(
             "too-small",
-            f"the firing end is only {side:.0f} pixels across, {thresholds.min_box_px:.0f} are needed",
+            # Rounded down: "only 80 pixels across, 80 are needed" would help nobody.
+            f"the firing end is only {int(side)} pixels across, {thresholds.min_box_px:.0f} are needed",
             "move nearer, or send the photograph at full size instead of through a messenger",
         ),
     )
+
+
+def doubtful_find(end: FiringEnd, thresholds: Thresholds) -> tuple[Reason, ...]:
+    """The reason for a find that the finder itself is hardly sure of, or nothing."""
+    if end.score >= thresholds.find_score:
+        return ()
+    return (
+        Reason(
+            "doubtful-find",
+            f"not sure that this is a firing end ({end.score:.0%})",
+            "photograph the end that carries the strap from nearer by, with nothing else like it in the frame",
+        ),
+    )
+
+
+def _plain_though_small(side: float, score: float, probability: float, small: SmallEnds | None) -> bool:
+    if small is None:
+        return False
+    return side >= small.least_box_px and probability >= small.label and score >= small.score
 
 
 def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> tuple[Reason, ...]:

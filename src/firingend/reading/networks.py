@@ -83,12 +83,26 @@ class FinderCard(_Card):
     keeping: Keeping = Field(default_factory=Keeping)
 
 
+class SmallEnds(BaseModel):
+    """When a firing end smaller than ``min_box_px`` is given a label all the same.
+
+    ``least_box_px``: least longer side of its box. ``label``: least probability of the label. ``score``: least score
+    of the find, since little things that are no firing end look most like one.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    least_box_px: Annotated[float, Field(ge=0)]
+    label: Probability
+    score: Probability
+
+
 class Thresholds(BaseModel):
     """When a reading is refused.
 
     ``label``: least probability of the best label. ``unused``, ``not_a_plug``: probability from which the end is
-    taken for one. ``min_box_px``: least longer side of the box in the full-scale photograph. ``min_focus``:
-    least variance of the Laplacian of the crop.
+    taken for one. ``min_box_px``: least longer side of the box in the full-scale photograph, but for ``small``.
+    ``min_focus``: least variance of the Laplacian of the crop. ``find_score``: least score of the find.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
@@ -98,6 +112,8 @@ class Thresholds(BaseModel):
     not_a_plug: Probability
     min_box_px: Annotated[float, Field(ge=0)]
     min_focus: Annotated[float, Field(ge=0)]
+    small: SmallEnds | None = None
+    find_score: Probability = 0.0
 
 
 class ReaderCard(_Card):

@@ -18,7 +18,14 @@ from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, SIGNS, SURFACE, UNR
 from firingend.photo.load import load_finer, load_unmeasured, reduction_for, rows_to_decode
 from firingend.photo.picture import Picture, Quality
 from firingend.photo.quality import measure
-from firingend.reading.abstention import doubts_of_crop, no_end_reasons, status_reasons, too_small, unsure
+from firingend.reading.abstention import (
+    doubtful_find,
+    doubts_of_crop,
+    no_end_reasons,
+    status_reasons,
+    too_small,
+    unsure,
+)
 from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
@@ -233,7 +240,8 @@ def _reading(
     _, unused, not_a_plug = (float(p) for p in output.status[0])
     reasons = (
         *status_reasons(unused, not_a_plug, thresholds),
-        *too_small(end.box, thresholds),
+        *doubtful_find(end, thresholds),
+        *too_small(end, max(probabilities.values()), thresholds),
         *doubts_of_crop(crop, output.parts[0], quality, photo_quality, thresholds),
     )
     reasons = reasons or unsure(probabilities, thresholds)
