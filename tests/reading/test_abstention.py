@@ -95,10 +95,11 @@ def test_a_somewhat_small_firing_end_is_read_where_it_is_plain(side, probability
 
 def test_a_find_the_finder_doubts_gets_no_label():
     thresholds = THRESHOLDS.model_copy(update={"find_score": 0.4})
-    (reason,) = doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.33), thresholds)
+    (reason,) = doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.33), 0.1, thresholds)
     assert reason.code == "doubtful-find" and "33%" in reason.text and "nearer" in reason.remedy
-    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.4), thresholds) == ()
-    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.01), THRESHOLDS) == ()
+    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.4), 0.1, thresholds) == ()
+    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.01), 0.1, THRESHOLDS) == ()
+    assert doubtful_find(FiringEnd((0, 0, 90, 90), (0, -1), 0.33), 0.9, thresholds) == ()  # that is said already
 
 
 def test_unused_and_not_a_plug():

@@ -133,9 +133,9 @@ def too_small(end: FiringEnd, probability: float, thresholds: Thresholds) -> tup
     )
 
 
-def doubtful_find(end: FiringEnd, thresholds: Thresholds) -> tuple[Reason, ...]:
-    """The reason for a find that the finder itself is hardly sure of, or nothing."""
-    if end.score >= thresholds.find_score:
+def doubtful_find(end: FiringEnd, not_a_plug: float, thresholds: Thresholds) -> tuple[Reason, ...]:
+    """The reason for a find that the finder is hardly sure of, or nothing; none for what is said to be no plug."""
+    if end.score >= thresholds.find_score or not_a_plug >= thresholds.not_a_plug:
         return ()
     return (
         Reason(

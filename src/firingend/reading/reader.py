@@ -240,7 +240,7 @@ def _reading(
     _, unused, not_a_plug = (float(p) for p in output.status[0])
     reasons = (
         *status_reasons(unused, not_a_plug, thresholds),
-        *doubtful_find(end, thresholds),
+        *doubtful_find(end, not_a_plug, thresholds),
         *too_small(end, max(probabilities.values()), thresholds),
         *doubts_of_crop(crop, output.parts[0], quality, photo_quality, thresholds),
     )
