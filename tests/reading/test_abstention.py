@@ -78,19 +78,12 @@ def test_size_of_the_firing_end():
 
 
 @pytest.mark.parametrize(
-    ("side", "probability", "score", "said"),
-    [
-        (35, 0.985, 0.8, []),
-        (35, 0.97, 0.8, ["too-small"]),
-        (35, 0.985, 0.4, ["too-small"]),
-        (29, 0.999, 0.8, ["too-small"]),
-        (41, 0.5, 0.1, []),
-    ],
+    ("side", "probability", "said"),
+    [(35, 0.985, []), (35, 0.97, ["too-small"]), (29, 0.999, ["too-small"]), (41, 0.5, [])],
 )
-def test_a_somewhat_small_firing_end_is_read_where_it_is_plain(side, probability, score, said):
-    small = SmallEnds(least_box_px=30.0, label=0.98, score=0.5)
-    end = FiringEnd((0, 0, side, 10), (0, -1), score)
-    assert codes(too_small(end, probability, THRESHOLDS.model_copy(update={"small": small}))) == said
+def test_a_somewhat_small_firing_end_is_read_where_it_is_plain(side, probability, said):
+    thresholds = THRESHOLDS.model_copy(update={"small": SmallEnds(least_box_px=30.0, label=0.98)})
+    assert codes(too_small(FiringEnd((0, 0, side, 10), (0, -1), 0.8), probability, thresholds)) == said
 
 
 def test_a_find_the_finder_doubts_gets_no_label():

@@ -121,7 +121,7 @@ def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
 def too_small(end: FiringEnd, probability: float, thresholds: Thresholds) -> tuple[Reason, ...]:
     """The reason for a firing end with too few pixels, or nothing; ``probability`` is that of the likeliest label."""
     side = max(end.box[2] - end.box[0], end.box[3] - end.box[1])
-    if side >= thresholds.min_box_px or _plain_though_small(side, end.score, probability, thresholds.small):
+    if side >= thresholds.min_box_px or _plain_though_small(side, probability, thresholds.small):
         return ()
     return (
         Reason(
@@ -146,10 +146,10 @@ def doubtful_find(end: FiringEnd, not_a_plug: float, thresholds: Thresholds) -> 
     )
 
 
-def _plain_though_small(side: float, score: float, probability: float, small: SmallEnds | None) -> bool:
+def _plain_though_small(side: float, probability: float, small: SmallEnds | None) -> bool:
     if small is None:
         return False
-    return side >= small.least_box_px and probability >= small.label and score >= small.score
+    return side >= small.least_box_px and probability >= small.label
 
 
 def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> tuple[Reason, ...]:

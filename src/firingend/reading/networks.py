@@ -86,15 +86,13 @@ class FinderCard(_Card):
 class SmallEnds(BaseModel):
     """When a firing end smaller than ``min_box_px`` is given a label all the same.
 
-    ``least_box_px``: least longer side of its box. ``label``: least probability of the label. ``score``: least score
-    of the find, since little things that are no firing end look most like one.
+    ``least_box_px``: least longer side of its box. ``label``: least probability of the label.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
     least_box_px: Annotated[float, Field(ge=0)]
     label: Probability
-    score: Probability
 
 
 class Thresholds(BaseModel):
