@@ -34,8 +34,8 @@ FIND_SCORE: Final = 0.5
 network had learned from 12 were given to things that are no firing end (11 of 20 under 0.4)."""
 SMALL: Final = {"least_box_px": 64.0, "label": 0.98}
 """Firing ends of 64 to 80 pixels are given a label of this probability: 112 in five rendered sets that version 4 had
-not learned labels from, 1 of them wrong (0.9 %). From a probability of 0.95 on 9 of 162 were wrong, of 56 to 64 pixels 2
-of 31."""
+not learned labels from, 1 of them wrong (0.9 %). From a probability of 0.95 on 9 of 162 were wrong, of 56 to 64 pixels
+2 of 31."""
 MIN_FOCUS: Final = 12.0
 SET_MISSES: Final = (0.05, 0.1)
 """Shares of label sets that may miss the right label, for which limits are stated."""
