@@ -740,13 +740,9 @@ def _bead(p: _Painter, film: Floats, few: bool) -> None:
         (p.uniform(0.5, 0.9), p.uniform(0.12, 0.3)),
         (p.uniform(1.1, 2.0), p.uniform(0.06, 0.14)),
     ):
-        cell = p.noise("cell-distance", frequency)
-        dome = np.sqrt(np.clip(1 - (cell / 0.36) ** 2, 0, 1)) * film * share
+        dome = _domes(p, frequency, 0.36) * film * share
         p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 1.0, 0.6))).astype(np.float32)
-        ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
-        p.colour *= (1 - 0.55 * ring)[:, None]
-        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * np.where(p.metallic > 0.5, 0.8, 1.0))
-        p.metallic[:] = blend(p.metallic, p.metallic * 0.5, dome)
+        _look_like_liquid(p, dome, np.where(p.metallic > 0.5, 0.8, 1.0), clear=0.5, edge=0.55, metal=0.5)
 
 
 def _drop(p: _Painter, film: Floats, thickly: float) -> None:
@@ -754,15 +750,26 @@ def _drop(p: _Painter, film: Floats, thickly: float) -> None:
     metal = p.zones(Zone.RIM, Zone.STRAP, Zone.THREAD)
     some = smooth_step(1.2 - 2.2 * thickly, 1.6 - 2.2 * thickly, p.cloud + 0.4 * p.middle)
     for per_mm, width in ((p.uniform(0.35, 0.55), p.uniform(0.16, 0.24)), (p.uniform(0.6, 1.0), p.uniform(0.2, 0.3))):
-        cell = p.noise("cell-distance", per_mm)
-        dome = np.sqrt(np.clip(1 - (cell / width) ** 2, 0, 1)) * np.minimum(1, 1.6 * film) * some
+        dome = _domes(p, per_mm, width) * np.minimum(1, 1.6 * film) * some
         dome = np.where(metal, dome, 0).astype(np.float32)
         # About half as high as wide.
         p.relief += dome * np.float32(0.8 * width / per_mm)
-        ring = smooth_step(0, 0.4, dome) * (1 - 0.6 * dome)
-        p.colour *= (1 - 0.45 * ring)[:, None]
-        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
-        p.metallic[:] = blend(p.metallic, p.metallic * 0.6, dome)
+        _look_like_liquid(p, dome, 1.0, clear=0.6, edge=0.45, metal=0.6)
+
+
+def _domes(p: _Painter, per_mm: float, width: float) -> Floats:
+    """Round drops, 1 at their middle and 0 beside them; ``width`` is their radius in the spacing of ``per_mm``."""
+    return np.sqrt(np.clip(1 - (p.noise("cell-distance", per_mm) / width) ** 2, 0, 1))
+
+
+def _look_like_liquid(
+    p: _Painter, dome: Numbers, smooth: Numbers | float, *, clear: float, edge: float, metal: float
+) -> None:
+    """Drops darker by ``edge`` at their rim, less so by ``clear`` in their middle; ``metal`` of the metal shows."""
+    ring = smooth_step(0, 0.4, dome) * (1 - clear * dome)
+    p.colour *= (1 - edge * ring)[:, None]
+    p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * smooth)
+    p.metallic[:] = blend(p.metallic, p.metallic * metal, dome)
 
 
 _PAINTERS = {
