@@ -22,7 +22,7 @@ from torch import Tensor, nn
 from firingend.errors import UserError
 from firingend_training.export import load_reader
 from firingend_training.networks import ReaderNet
-from firingend_training.reopen import crops_of, fold, normed_convolutions
+from firingend_training.reopen import crops_of, fold, normed_convolutions, watching
 from firingend_training.settings import ReaderSettings, load_settings, save_settings
 
 Weights = Mapping[str, Tensor]
@@ -117,13 +117,11 @@ def spreads(net: ReaderNet, crops: Tensor) -> list[Spread]:
     """Mean and spread of every channel behind each batch norm, in the order in which they run."""
     found: list[Spread] = []
 
-    def note(_module: nn.Module, _inputs: object, out: Tensor) -> None:
-        found.append((out.mean((0, 2, 3)), out.std((0, 2, 3))))
+    def note(_module: nn.Module, _met: Tensor, made: Tensor) -> None:
+        found.append((made.mean((0, 2, 3)), made.std((0, 2, 3))))
 
-    hooks = [norm.register_forward_hook(note) for _, norm in normed_convolutions(net.eval(), crops[:1])]
-    net(crops)
-    for hook in hooks:
-        hook.remove()
+    with watching(net.eval(), (nn.BatchNorm2d,), note):
+        net(crops)
     return found
 
 

@@ -135,7 +135,7 @@ def _put(weight: Tensor, bias: Tensor, conv: nn.Conv2d, norm: nn.BatchNorm2d) ->
 def normed_convolutions(net: nn.Module, example: Tensor) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
     """Convolutions with the batch norm that runs right behind each, in the order in which they run."""
     ran: list[nn.Module] = []
-    with _watching(net, (nn.Conv2d, nn.BatchNorm2d), lambda module, _: ran.append(module)), torch.inference_mode():
+    with watching(net, (nn.Conv2d, nn.BatchNorm2d), lambda module, *_: ran.append(module)), torch.inference_mode():
         net(example)
     return [
         (first, second)
@@ -148,11 +148,11 @@ def settle(net: nn.Module, pictures: Tensor) -> None:
     """Give every batch norm the statistics it meets in (N, 3, H, W) pictures, without changing what it computes."""
     found: dict[nn.BatchNorm2d, tuple[Tensor, Tensor]] = {}
 
-    def note(module: nn.Module, met: Tensor) -> None:
+    def note(module: nn.Module, met: Tensor, _made: Tensor) -> None:
         assert isinstance(module, nn.BatchNorm2d)
         found[module] = (met.mean((0, 2, 3)), met.var((0, 2, 3), correction=0))
 
-    with _watching(net, (nn.BatchNorm2d,), note), torch.no_grad():
+    with watching(net, (nn.BatchNorm2d,), note), torch.no_grad():
         net.eval()(pictures)
         for norm, (mean, variance) in found.items():
             assert norm.running_mean is not None and norm.running_var is not None
@@ -164,12 +164,12 @@ def settle(net: nn.Module, pictures: Tensor) -> None:
 
 
 @contextmanager
-def _watching(
-    net: nn.Module, kinds: tuple[type[nn.Module], ...], see: Callable[[nn.Module, Tensor], None]
+def watching(
+    net: nn.Module, kinds: tuple[type[nn.Module], ...], see: Callable[[nn.Module, Tensor, Tensor], None]
 ) -> Iterator[None]:
-    """Tell ``see`` of every module of these kinds that runs, and its input."""
+    """Tell ``see`` of every module of these kinds that runs, of its input and its output."""
     watched = [m for m in net.modules() if isinstance(m, kinds)]
-    hooks = [m.register_forward_pre_hook(lambda module, inputs: see(module, inputs[0])) for m in watched]
+    hooks = [m.register_forward_hook(lambda module, inputs, made: see(module, inputs[0], made)) for m in watched]
     try:
         yield
     finally:
