@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firingend.labels import PARTS
+from firingend.reading.reading import longer_side
 from firingend_training.truth import PARTS_PER_PLUG, PlugTruth
 
 LEAST_BOX: Final = 80.0
@@ -53,7 +54,7 @@ def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any], least_bo
     -----
     Limits set by eye on contact sheets of this project's renders; common practice has no number for them.
     """
-    side = max(plug.box[2] - plug.box[0], plug.box[3] - plug.box[1])
+    side = longer_side(plug.box)
     shrunk = float(nuisance.get("shrink_to") or 0.0)
     kept = min(1.0, shrunk / height) if shrunk > 0 else 1.0
     # A straight smear of length L has the spread of a uniform distribution: L / √12.

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from firingend.reading.reading import longer_side
 from firingend_training.mitsuba_scene import CUDA
 from firingend_training.orphans import end_with_parent
 from firingend_training.readable import LEAST_TO_LEARN, film_shows, lit, readable
@@ -194,7 +195,7 @@ def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: An
 
 def _with_worth(plug: PlugTruth, order: int, picture: Image8, mask: Image8, camera: dict[str, Any]) -> PlugTruth:
     """The plug with what it is good for: a score, learning, or finding only."""
-    side = max(plug.box[2] - plug.box[0], plug.box[3] - plug.box[1])
+    side = longer_side(plug.box)
     drops = plug.shape.get("drops", 0.0) > 0
     told = lit(picture, mask, order)
     told = told and (plug.surface == "dry" or film_shows(picture, mask, order, side, drops=drops))

@@ -12,7 +12,7 @@ from firingend.evaluation.photo_set import NOT_A_PLUG, Nuisance, TruePicture, Tr
 from firingend.labels import LABELS, UNREADABLE
 from firingend.reading.finder import overlap
 from firingend.reading.keeping import with_left_out
-from firingend.reading.reading import Box, PhotoReading, Reading
+from firingend.reading.reading import Box, PhotoReading, Reading, longer_side
 from firingend.reading.row_order import is_one_row
 
 NOT_FOUND: Final = "not-found"
@@ -199,7 +199,7 @@ def _measured(box: Box | None, reading: Reading | None) -> dict[str, float]:
     """Nuisances no set needs to give: they are measured on the photograph."""
     measured = {}
     if box:
-        measured["box_px"] = max(box[2] - box[0], box[3] - box[1])
+        measured["box_px"] = longer_side(box)
     if reading and reading.quality:
         measured["measured focus"] = reading.quality.focus
         measured["measured brightness"] = reading.quality.mean_luma

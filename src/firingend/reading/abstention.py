@@ -12,7 +12,7 @@ from firingend.labels import PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import SmallEnds, Thresholds
-from firingend.reading.reading import FiringEnd, Reading, Reason
+from firingend.reading.reading import FiringEnd, Reading, Reason, longer_side
 
 IN_WORDS: Final[Mapping[str, str]] = {
     "lean-white": "lean (white)",
@@ -120,7 +120,7 @@ def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
 
 def too_small(end: FiringEnd, probability: float, thresholds: Thresholds) -> tuple[Reason, ...]:
     """The reason for a firing end with too few pixels, or nothing; ``probability`` is that of the likeliest label."""
-    side = max(end.box[2] - end.box[0], end.box[3] - end.box[1])
+    side = longer_side(end.box)
     if side >= thresholds.min_box_px or _plain_though_small(side, probability, thresholds.small):
         return ()
     return (

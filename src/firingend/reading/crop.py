@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from firingend.reading.reading import Box
+from firingend.reading.reading import Box, longer_side
 
 MIN_AXIS: Final = 0.25
 """Below this length of the axis (about 15 degrees from looking straight at the end) "up" means nothing."""
@@ -52,7 +52,7 @@ def crop_matrix(box: Box, axis: tuple[float, float], size: int, margin: float) -
 
 def crop_side(box: Box, margin: float) -> float:
     """Side in picture pixels of the square that a crop of this box covers, at least 1."""
-    return max(1.0, margin * max(box[2] - box[0], box[3] - box[1]))
+    return max(1.0, margin * longer_side(box))
 
 
 def crop_reach(box: Box, axis: tuple[float, float], size: int, margin: float) -> Box:

@@ -13,7 +13,7 @@ from PIL import Image
 
 from firingend.photo.picture import Picture
 from firingend.reading.networks import FinderCard, Network, normalise, read_card
-from firingend.reading.reading import Box, FiringEnd
+from firingend.reading.reading import Box, FiringEnd, longer_side
 from firingend.reading.row_order import row_order
 from firingend.shipped import models_dir
 
@@ -85,7 +85,7 @@ class Finder:
         return (
             len(ends) == 1
             and ends[0].score >= self.card.glance_score
-            and _longer_side(ends[0].box) >= self.card.glance_share * long_side
+            and longer_side(ends[0].box) >= self.card.glance_share * long_side
         )
 
     def _look(self, picture: Picture, long_side: int) -> list[FiringEnd]:
@@ -161,10 +161,6 @@ def _within(end: FiringEnd, width: int, height: int) -> FiringEnd:
         float(min(max(y1, 0), height)),
     )
     return FiringEnd(box, end.axis, end.score)
-
-
-def _longer_side(box: Box) -> float:
-    return max(box[2] - box[0], box[3] - box[1])
 
 
 def _has_area(box: Box) -> bool:

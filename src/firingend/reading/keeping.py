@@ -13,7 +13,7 @@ from typing import Final
 
 from firingend.labels import UNREADABLE
 from firingend.reading.networks import Keeping
-from firingend.reading.reading import Reading
+from firingend.reading.reading import Reading, longer_side
 from firingend.reading.row_order import fits_row, row_order
 
 _NEAREST: Final = 0.95
@@ -139,5 +139,4 @@ def _score(reading: Reading) -> float:
 
 
 def _size(reading: Reading) -> float:
-    x0, y0, x1, y1 = reading.firing_end.box if reading.firing_end else (0.0, 0.0, 0.0, 0.0)
-    return max(x1 - x0, y1 - y0)
+    return longer_side(reading.firing_end.box) if reading.firing_end else 0.0

@@ -12,6 +12,11 @@ Box = tuple[float, float, float, float]
 """(x0, y0, x1, y1) in pixels of the upright photograph at full scale."""
 
 
+def longer_side(box: Box) -> float:
+    """Longer side of a box, which is what the size of a firing end is stated by; in the box's pixels."""
+    return max(box[2] - box[0], box[3] - box[1])
+
+
 @dataclass(frozen=True, slots=True)
 class FiringEnd:
     """Where a firing end was found.
