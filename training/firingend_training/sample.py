@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import argparse
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 
 from firingend_training.picture_store import held_apart
@@ -27,26 +28,27 @@ def sample(folders: Sequence[Path], out: Path, apart: int, others: int) -> tuple
         The new set; ``truth.jsonl`` is written anew, and ``settings.json`` is the first folder's.
     apart, others
         Most pictures of scenes that a training keeps apart, and of scenes that it learns from, over all folders.
-        They are taken in turn from each, from the start.
+        As many are taken from each, from its start.
 
     Returns
     -------
     How many of each were taken.
     """
-    share = ReaderSettings().held_apart
-    chosen: tuple[list[tuple[Path, PictureTruth]], list[tuple[Path, PictureTruth]]] = ([], [])
-    for folder in folders:
-        of_folder: tuple[list[PictureTruth], list[PictureTruth]] = ([], [])
-        for truth in read_truth(folder / "truth.jsonl"):
-            of_folder[not held_apart(truth.scene, share)].append(truth)
-        for all_chosen, some, most in zip(chosen, of_folder, (apart, others), strict=True):
-            all_chosen.extend((folder, truth) for truth in some[: most // len(folders)])
+    kept = [pair for folder in folders for pair in _first(folder, apart // len(folders), apart=True)]
+    learned = [pair for folder in folders for pair in _first(folder, others // len(folders), apart=False)]
     out.mkdir(parents=True, exist_ok=True)
     (out / "truth.jsonl").unlink(missing_ok=True)
-    for folder, truth in (*chosen[0], *chosen[1]):
+    for folder, truth in (*kept, *learned):
         _copy(folder, truth, out)
     shutil.copy(folders[0] / "settings.json", out / "settings.json")
-    return len(chosen[0]), len(chosen[1])
+    return len(kept), len(learned)
+
+
+def _first(folder: Path, most: int, *, apart: bool) -> Iterator[tuple[Path, PictureTruth]]:
+    """The first pictures of a set whose scenes a training keeps apart, or does not."""
+    share = ReaderSettings().held_apart
+    truths = (t for t in read_truth(folder / "truth.jsonl") if held_apart(t.scene, share) is apart)
+    return ((folder, truth) for truth in islice(truths, most))
 
 
 def _copy(folder: Path, truth: PictureTruth, out: Path) -> None:
