@@ -1,6 +1,6 @@
 """Path tracing with Mitsuba 3. The one file that imports the renderer.
 
-A scene always has the same plugins in the same order (three meshes, a map of the surroundings, a disc lamp, a thin
+A scene always has the same plugins in the same order (four meshes, a map of the surroundings, a disc lamp, a thin
 lens), so that the kernels compiled for the first picture serve every later one.
 """
 
@@ -22,6 +22,8 @@ from firingend_training.scenes.view import View
 
 CUDA, LLVM, SCALAR = "cuda_ad_rgb", "llvm_ad_rgb", "scalar_rgb"
 VARIANTS = (CUDA, LLVM, SCALAR)
+FUEL_INDEX = 1.4
+"""Refractive index of petrol."""
 _LLVM_GLOBS = (
     "/usr/lib/llvm-*/lib",
     "/usr/lib/x86_64-linux-gnu",
@@ -65,6 +67,12 @@ def choose_variant(asked: str) -> str:
     return CUDA if has_cuda() else LLVM
 
 
+_MOST_DROPS_IN_LINE = 8
+"""Surfaces of drops that a straight line of sight is followed through."""
+_STEP_MM = 1e-3
+_FirstHits = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]
+
+
 class Renderer:
     """Renders scenes in one process; create it once a process, before anything else touches the renderer."""
 
@@ -82,6 +90,7 @@ class Renderer:
         self._scene: Any = None
         self._parameters: Any = None
         self._plug_mesh: Any = None
+        self._drop_mesh: Any = None
         self._lamp: tuple[float, ...] | None = None
         self._sensors: dict[tuple[int, int], tuple[Any, Any]] = {}
 
@@ -91,7 +100,7 @@ class Renderer:
         """Make a scene the current one."""
         mi = self._mi
         # The old scene goes first: objects alive side by side get other numbers, and numbers are compiled in.
-        self._scene = self._parameters = self._plug_mesh = self._lamp = None
+        self._scene = self._parameters = self._plug_mesh = self._drop_mesh = self._lamp = None
         gc.collect()
         coat = mi.load_dict(_principled(_vertex("vertex_colour")))
         texture = {
@@ -101,11 +110,14 @@ class Renderer:
         }
         floor = mi.load_dict(_principled(texture))
         self._plug_mesh = self._mesh("plugs", scene.plugs, coat)
+        clear = mi.load_dict({"type": "dielectric", "int_ior": FUEL_INDEX, "ext_ior": 1.0})
+        self._drop_mesh = self._mesh("drops", scene.drops, clear)
         turn = mi.ScalarTransform4f().rotate([0, 0, 1], scene.environment_turn).rotate([1, 0, 0], 90)
         self._scene = mi.load_dict(
             {
                 "type": "scene",
                 "plugs": self._plug_mesh,
+                "drops": self._drop_mesh,
                 "props": self._mesh("props", scene.props, coat),
                 "ground": self._mesh("ground", scene.ground, floor, scene.ground_uv),
                 "surroundings": {
@@ -236,41 +248,66 @@ class Renderer:
         self._parameters.update()
         self._lamp = lamp
 
-    def hits(
-        self, view: View, face_value: NDArray[np.uint8], face_in_box: NDArray[np.bool_]
-    ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
-        """What the ray through each pixel centre hits first: the plug face's value (else 0) and its box flag."""
-        face = self._hit_faces_one_by_one(view) if self.variant == SCALAR else self._hit_faces(view)
-        seen = face >= 0
-        value = np.where(seen, face_value[np.maximum(face, 0)], 0).astype(np.uint8)
-        in_box = seen & face_in_box[np.maximum(face, 0)]
+    def hits(self, view: View, scene: Scene) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+        """What the ray through each pixel centre hits first: its value and whether it counts for a firing end's box.
+
+        ``scene`` is the current one. A drop has the value of what it stands on. A box is that of the plug alone, so
+        it is told by what lies straight behind a drop: neither may a drop hide the plug's edge nor hang over it.
+
+        Returns
+        -------
+        uint8 (H, W), ``plugs.part`` or ``drops.part`` of the face hit, else 0; bool (H, W).
+        """
+        find = self._first_hits_one_by_one if self.variant == SCALAR else self._first_hits
+        rays = view.pixel_rays()
+        origins = np.broadcast_to(view.origin.astype(np.float32), rays.shape)
+        plug, drop, far = find(origins, rays)
+        value = np.where(plug >= 0, scene.plugs.part[np.maximum(plug, 0)], 0)
+        value = np.where(drop >= 0, scene.drops.part[np.maximum(drop, 0)], value).astype(np.uint8)
+        behind = np.flatnonzero(drop >= 0)
+        for _ in range(_MOST_DROPS_IN_LINE):
+            if not len(behind):
+                break
+            origins = origins.copy()
+            origins[behind] += (far[behind, None] + _STEP_MM) * rays[behind]
+            plug[behind], drop[behind], far[behind] = find(origins[behind], rays[behind])
+            behind = behind[drop[behind] >= 0]
+        in_box = (plug >= 0) & scene.in_box[np.maximum(plug, 0)]
         shape = (view.height, view.width)
         return value.reshape(shape), in_box.reshape(shape)
 
-    def _hit_faces(self, view: View) -> NDArray[np.int64]:
-        """Face of the plug mesh hit through each pixel, -1 elsewhere, by one kernel without any value compiled in."""
+    def _first_hits(self, origins: NDArray[np.float32], rays: NDArray[np.float32]) -> _FirstHits:
+        """Face of the plug mesh and of the drop mesh (-1: not hit) and distance of what each ray hits, by one kernel.
+
+        No value is compiled into it, nor the number of rays.
+        """
         mi = self._mi
         drjit: Any = importlib.import_module("drjit")
-        rays = view.pixel_rays()
-        origin = mi.Point3f(*(self._value(x) for x in view.origin))
-        ray = mi.Ray3f(origin, mi.Vector3f(rays[:, 0], rays[:, 1], rays[:, 2]))
-        found = self._scene.ray_intersect_preliminary(ray, coherent=True)
-        valid, prim = found.is_valid(), found.prim_index
+        origin, direction = (mi.Point3f(*np.ascontiguousarray(a.T)) for a in (origins, rays))
+        found = self._scene.ray_intersect_preliminary(mi.Ray3f(origin, mi.Vector3f(direction)), coherent=True)
+        valid, prim, far = found.is_valid(), found.prim_index, found.t
         shape = drjit.reinterpret_array(mi.UInt32, found.shape)
-        drjit.eval(valid, prim, shape)
-        plug = np.array(drjit.reinterpret_array(mi.UInt32, mi.ShapePtr(self._plug_mesh)))[0]
-        on_plug = np.array(valid) & (np.array(shape) == plug)
-        return np.where(on_plug, np.array(prim).astype(np.int64), -1)
+        drjit.eval(valid, prim, shape, far)
+        faces = []
+        for mesh in (self._plug_mesh, self._drop_mesh):
+            number = np.array(drjit.reinterpret_array(mi.UInt32, mi.ShapePtr(mesh)))[0]
+            on_mesh = np.array(valid) & (np.array(shape) == number)
+            faces.append(np.where(on_mesh, np.array(prim).astype(np.int64), -1))
+        return faces[0], faces[1], np.array(far)
 
-    def _hit_faces_one_by_one(self, view: View) -> NDArray[np.int64]:
+    def _first_hits_one_by_one(self, origins: NDArray[np.float32], rays: NDArray[np.float32]) -> _FirstHits:
         mi = self._mi
-        faces = np.full(view.width * view.height, -1, np.int64)
-        for index, direction in enumerate(view.pixel_rays()):
-            ray = mi.Ray3f(view.origin.tolist(), direction.tolist())
-            found = self._scene.ray_intersect_preliminary(ray)
-            if found.is_valid() and found.shape == self._plug_mesh:
-                faces[index] = found.prim_index
-        return faces
+        plug, drop = np.full(len(rays), -1, np.int64), np.full(len(rays), -1, np.int64)
+        far = np.zeros(len(rays), np.float32)
+        for index, (origin, direction) in enumerate(zip(origins, rays, strict=True)):
+            found = self._scene.ray_intersect_preliminary(mi.Ray3f(origin.tolist(), direction.tolist()))
+            if found.is_valid():
+                far[index] = found.t
+                if found.shape == self._plug_mesh:
+                    plug[index] = found.prim_index
+                elif found.shape == self._drop_mesh:
+                    drop[index] = found.prim_index
+        return plug, drop, far
 
 
 def _flat(values: NDArray[np.floating]) -> NDArray[np.float32]:

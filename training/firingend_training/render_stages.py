@@ -151,7 +151,7 @@ def _trace(renderer: Any, scene: Scene, settings: RenderSettings) -> tuple[Trace
     renderer.load(scene)
     views = []
     for index, view in enumerate(scene.views):
-        hit, in_box = renderer.hits(view, scene.plugs.part, scene.in_box)
+        hit, in_box = renderer.hits(view, scene)
         truths, _ = plug_truths(scene.members, view, hit, in_box)
         if scene.members and not truths:
             continue

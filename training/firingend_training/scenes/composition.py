@@ -24,6 +24,7 @@ from firingend_training.scenes.deposits import (
     draw_label,
     draw_shell,
 )
+from firingend_training.scenes.drops import stand_drops
 from firingend_training.scenes.light import Light, draw_light
 from firingend_training.scenes.mesh import SurfaceMesh, merged, placed
 from firingend_training.scenes.noise import in_plane
@@ -87,12 +88,14 @@ class Scene:
     """Everything a renderer needs for one scene.
 
     ``plugs.part`` holds ``truth.mask_value`` of the plug's place in ``members``; ``in_box`` says which of its faces
-    belong to firing ends. ``ground_uv`` counts tiles.
+    belong to firing ends. ``drops.part`` holds the same of what each drop of clear liquid stands on. ``ground_uv``
+    counts tiles.
     """
 
     plan: ScenePlan
     plugs: SurfaceMesh
     in_box: NDArray[np.bool_]
+    drops: SurfaceMesh
     props: SurfaceMesh
     ground: SurfaceMesh
     ground_uv: NDArray[np.float32]
@@ -283,8 +286,9 @@ def _build_plugs(
     shells: list[ShellState],
     poses: list[_Pose],
     q: float,
-) -> tuple[SurfaceMesh, NDArray[np.bool_], tuple[PlugInScene, ...]]:
-    meshes, in_box, members = [], [], []
+) -> tuple[SurfaceMesh, NDArray[np.bool_], SurfaceMesh, tuple[PlugInScene, ...]]:
+    """Mesh of all plugs, which of its faces count for a box, mesh of the drops on them, and their truths."""
+    meshes, in_box, drops, members = [], [], [nowhere()], []
     for index, label in enumerate(plan.labels):
         condition_rng = stream(settings, plan.number, f"condition {index}")
         condition = draw_condition(condition_rng, label)
@@ -293,9 +297,12 @@ def _build_plugs(
         mesh, cover = coat(
             geometry, condition, shells[index], condition_rng, stream(settings, plan.number, f"coat {index}")
         )
-        mesh = replace(mesh, part=(mesh.part + PARTS_PER_PLUG * index).astype(np.uint8))
         pose = poses[index]
-        meshes.append(placed(mesh, pose.rotation, pose.offset))
+        down = pose.rotation.T @ np.array([0, 0, -1.0])
+        standing = stand_drops(mesh, geometry, condition.drops, down, stream(settings, plan.number, f"drops {index}"))
+        if standing is not None:
+            drops.append(placed(_numbered(standing, index), pose.rotation, pose.offset))
+        meshes.append(placed(_numbered(mesh, index), pose.rotation, pose.offset))
         in_box.append(geometry.face_in_box)
         members.append(
             PlugInScene(
@@ -311,8 +318,13 @@ def _build_plugs(
             )
         )
     if not meshes:
-        return nowhere(), np.zeros(1, np.bool_), ()
-    return merged(meshes), np.concatenate(in_box), tuple(members)
+        return nowhere(), np.zeros(1, np.bool_), nowhere(), ()
+    return merged(meshes), np.concatenate(in_box), merged(drops), tuple(members)
+
+
+def _numbered(mesh: SurfaceMesh, index: int) -> SurfaceMesh:
+    """The mesh with ``truth.mask_value`` of the plug at ``index`` for its parts."""
+    return replace(mesh, part=(mesh.part + PARTS_PER_PLUG * index).astype(np.uint8))
 
 
 def _firing_end_points(geometry: PlugGeometry) -> Vector:
@@ -322,7 +334,7 @@ def _firing_end_points(geometry: PlugGeometry) -> Vector:
 
 
 def nowhere() -> SurfaceMesh:
-    """A speck far below the ground: stands in where a scene has no plug or no prop."""
+    """A speck far below the ground: stands in where a scene has no plug, no drop or no prop."""
     points = np.array([[0, 0, -5000], [0.01, 0, -5000], [0, 0.01, -5000]], np.float32)
     one = np.ones(3, np.float32)
     return SurfaceMesh(
@@ -559,7 +571,7 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
     pose_rng = stream(settings, number, "pose")
     shapes, shells, poses = _subjects(settings, plan, pose_rng)
     q = settings.detail * {"close": 1.0, "held": 1.0, "whole": 0.7, "row": 0.45, "other-part": 1.0}[plan.kind]
-    plugs, in_box, members = _build_plugs(settings, plan, shapes, shells, poses, q)
+    plugs, in_box, drops, members = _build_plugs(settings, plan, shapes, shells, poses, q)
     place_rng = stream(settings, number, "place")
     ground = draw_ground(place_rng, settings.split)
     ground_mesh, uv = _ground_mesh(ground, place_rng)
@@ -578,6 +590,7 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
         plan=plan,
         plugs=plugs,
         in_box=in_box,
+        drops=drops,
         props=prop_mesh,
         ground=ground_mesh,
         ground_uv=uv,
