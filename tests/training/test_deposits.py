@@ -73,6 +73,21 @@ def test_gloss_alone_does_not_mean_wet(plug):
     assert min(rough) < 0.45 and max(rough) > 0.75
 
 
+def test_fuel_leaves_the_shell_its_colour_and_oil_does_not(plug):
+    shell = np.isin(plug.zone, [int(Zone.STRAP), int(Zone.RIM)])
+    tone = {
+        label: np.median([painted(plug, label, seed)[1].colour[shell].mean() for seed in range(16)])
+        for label in ("normal-tan", "wet", "oil-fouled")
+    }
+    assert tone["wet"] > 0.5 * tone["normal-tan"] > 3 * tone["oil-fouled"]
+
+
+def test_most_wet_plugs_carry_drops_and_no_others():
+    drops = [draw_condition(np.random.default_rng(seed), "wet").drops for seed in range(300)]
+    assert np.mean(np.array(drops) > 0) == pytest.approx(0.75, abs=0.08)
+    assert all(draw_condition(np.random.default_rng(0), label).drops == 0 for label in LABELS if label != "wet")
+
+
 def test_soot_climbs_with_severity(plug):
     pairs = []
     for seed in range(40):

@@ -55,7 +55,7 @@ class Condition:
     sheen: float
     """0..1, how glossy a *dry* ceramic is: gloss alone must not mean wet."""
     drops: float = 0.0
-    """0..1, how thickly drops of fuel stand on rim, strap and thread of a wet plug; 0 for none."""
+    """0..1, how thickly drops of fuel stand on a wet plug (``drops.stand_drops``); 0 for none."""
     signs: dict[str, float] = field(default_factory=dict)
 
 
@@ -104,7 +104,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
         under=under,
         thin=bool(label == "rich-carbon" and rng.random() < 0.22),
         sheen=float(rng.beta(1.1, 1.6)),
-        drops=float(rng.uniform(0.3, 1.0)) if label == "wet" and rng.random() < 0.6 else 0.0,
+        drops=float(rng.uniform(0.2, 1.0)) if label == "wet" and rng.random() < 0.75 else 0.0,
         signs=signs,
     )
 
@@ -680,23 +680,23 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
     metal = p.metallic > 0.5
-    dark = np.where(metal, p.uniform(0.4, 0.75), p.uniform(0.34, 0.7))
+    shell = ~p.zones(Zone.NOSE, Zone.BORE)
+    # Fuel is clear: strap, rim and thread keep their own colour beneath it, which oil would have covered.
+    dark = np.where(shell, p.uniform(0.5, 0.95), p.uniform(0.34, 0.7))
     p.colour *= (1 - film * (1 - dark))[:, None]
     # A film deepens colour as a varnish does: a tan nose turns amber.
-    deepen = p.uniform(0.1, 0.5)
-    p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen * film[:, None]), p.colour)
+    deepen = np.where(shell, 0.0, p.uniform(0.1, 0.5)) * film
+    p.colour[:] = np.where(film[:, None] > 0, p.colour ** (1 + deepen[:, None]), p.colour)
     smooth = np.clip(p.uniform(0.03, 0.08) + 0.015 * p.middle, 0.03, 0.2)
     # Metal under a film keeps some of the dullness of its dirt.
-    p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.55, 0.85), 0.95))
-    p.metallic[:] = p.metallic * (1 - p.uniform(0.2, 0.5) * film)
+    p.roughness[:] = blend(p.roughness, smooth, film * np.where(metal, p.uniform(0.2, 0.75), 0.95))
+    p.metallic[:] = p.metallic * (1 - p.uniform(0.0, 0.3) * film)
     # Ceramic soaked through mirrors more than the renderer's clear coat does.
-    p.metallic[:] = np.where(metal, p.metallic, np.maximum(p.metallic, p.uniform(0.06, 0.16) * film))
-    p.relief[:] = blend(p.relief, p.relief * 0.3 + p.uniform(0.0, 0.03) * p.cloud, film)
+    p.metallic[:] = np.where(shell, p.metallic, np.maximum(p.metallic, p.uniform(0.06, 0.16) * film))
+    p.relief[:] = blend(p.relief, p.relief * 0.15 + p.uniform(0.0, 0.03) * p.cloud, film)
     if p.rng.random() < 0.3:
         _pool(p, film)
     _bead(p, film, few=p.rng.random() < 0.45 and condition.under != "black")
-    if condition.drops > 0:
-        _drop(p, film, condition.drops)
     p.gloss_film(reach, film)
 
 
@@ -731,45 +731,20 @@ def _pool(p: _Painter, film: Floats) -> None:
 
 
 def _bead(p: _Painter, film: Floats, few: bool) -> None:
-    """Beads standing on the film: round, darker at their edge; ``few`` where the fuel on the nose has run together."""
-    strap = p.zones(Zone.STRAP)
+    """Beads of the nose's film: round, darker at their edge; ``few`` where the fuel has run together."""
     nose = p.zones(Zone.NOSE)
-    share = smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6)
-    share = share * np.where(nose, p.uniform(0.0, 0.4) if few else 1.0, p.uniform(0.4, 1.0))
+    share = smooth_step(p.uniform(-2.0, -0.5), 0.6, p.cloud + 0.6) * (p.uniform(0.0, 0.4) if few else 1.0)
     for frequency, height in (
         (p.uniform(0.5, 0.9), p.uniform(0.12, 0.3)),
         (p.uniform(1.1, 2.0), p.uniform(0.06, 0.14)),
     ):
-        dome = _domes(p, frequency, 0.36) * film * share
-        p.relief += (dome * height * np.where(strap, 0.3, np.where(nose, 1.0, 0.6))).astype(np.float32)
-        _look_like_liquid(p, dome, np.where(p.metallic > 0.5, 0.8, 1.0), clear=0.5, edge=0.55, metal=0.5)
-
-
-def _drop(p: _Painter, film: Floats, thickly: float) -> None:
-    """Clear drops standing on rim, strap and thread, as fuel does long after the nose's film has run together."""
-    metal = p.zones(Zone.RIM, Zone.STRAP, Zone.THREAD)
-    some = smooth_step(1.2 - 2.2 * thickly, 1.6 - 2.2 * thickly, p.cloud + 0.4 * p.middle)
-    for per_mm, width in ((p.uniform(0.35, 0.55), p.uniform(0.16, 0.24)), (p.uniform(0.6, 1.0), p.uniform(0.2, 0.3))):
-        dome = _domes(p, per_mm, width) * np.minimum(1, 1.6 * film) * some
-        dome = np.where(metal, dome, 0).astype(np.float32)
-        # About half as high as wide.
-        p.relief += dome * np.float32(0.8 * width / per_mm)
-        _look_like_liquid(p, dome, 1.0, clear=0.6, edge=0.45, metal=0.6)
-
-
-def _domes(p: _Painter, per_mm: float, width: float) -> Floats:
-    """Round drops, 1 at their middle and 0 beside them; ``width`` is their radius in the spacing of ``per_mm``."""
-    return np.sqrt(np.clip(1 - (p.noise("cell-distance", per_mm) / width) ** 2, 0, 1))
-
-
-def _look_like_liquid(
-    p: _Painter, dome: Numbers, smooth: Numbers | float, *, clear: float, edge: float, metal: float
-) -> None:
-    """Drops darker by ``edge`` at their rim, less so by ``clear`` in their middle; ``metal`` of the metal shows."""
-    ring = smooth_step(0, 0.4, dome) * (1 - clear * dome)
-    p.colour *= (1 - edge * ring)[:, None]
-    p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome) * smooth)
-    p.metallic[:] = blend(p.metallic, p.metallic * metal, dome)
+        distance = p.noise("cell-distance", frequency) / 0.36
+        dome = np.sqrt(np.clip(1 - distance**2, 0, 1)) * np.where(nose, film * share, 0)
+        p.relief += (dome * height).astype(np.float32)
+        ring = smooth_step(0, 0.4, dome) * (1 - 0.5 * dome)
+        p.colour *= (1 - 0.55 * ring)[:, None]
+        p.roughness[:] = blend(p.roughness, 0.03, smooth_step(0, 0.3, dome))
+        p.metallic[:] = blend(p.metallic, 0.5 * p.metallic, dome)
 
 
 _PAINTERS = {
