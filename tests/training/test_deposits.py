@@ -82,6 +82,17 @@ def test_fuel_leaves_the_shell_its_colour_and_oil_does_not(plug):
     assert tone["wet"] > 0.5 * tone["normal-tan"] > 3 * tone["oil-fouled"]
 
 
+def test_thick_oil_is_lumpy_black_and_no_metal(plug):
+    strap = plug.zone == Zone.STRAP
+    lumpy = 0
+    for seed in range(30):
+        _, mesh, _ = painted(plug, "oil-fouled", seed)
+        raised = ((mesh.points - plug.points) * plug.normals).sum(1)[strap]
+        black = mesh.colour[strap].mean() < 0.03 and mesh.metallic[strap].mean() < 0.05
+        lumpy += bool(raised.std() > 0.04 and black)
+    assert lumpy >= 9
+
+
 def test_most_wet_plugs_carry_drops_and_no_others():
     drops = [draw_condition(np.random.default_rng(seed), "wet").drops for seed in range(300)]
     assert np.mean(np.array(drops) > 0) == pytest.approx(0.75, abs=0.08)

@@ -169,6 +169,7 @@ class _Painter:
         self.relief = np.zeros(count, np.float32)
         self.covered = np.zeros(count, np.float32)
         self.depth = np.clip(-self.z / 6, 0, 1)
+        self.rigid = plug.rigid
 
     def uniform(self, low: float, high: float) -> float:
         return float(self.rng.uniform(low, high))
@@ -237,7 +238,7 @@ def coat(
 
 def _finished(p: _Painter) -> SurfaceMesh:
     plug = p.plug
-    points = plug.points + plug.normals * (p.relief * plug.rigid)[:, None]
+    points = plug.points + plug.normals * (p.relief * p.rigid)[:, None]
     return SurfaceMesh(
         points=points.astype(np.float32),
         normals=_bumped_normals(points, plug),
@@ -622,8 +623,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
 def _paint_oil(p: _Painter, condition: Condition) -> None:
     """Black or brown-black tar: lumpy, with a broad sheen where fuel is a mirror, no beads; crusted where it baked."""
     severity = condition.severity
-    tone = (0.0130, 0.0092, 0.0064) if p.rng.random() < 0.45 else (0.0110, 0.0104, 0.0098)
-    tar = np.array(tone, np.float32) * p.uniform(0.5, 1.7)
+    brown = p.rng.random() < 0.45
+    tar = np.array((0.0130, 0.0092, 0.0064) if brown else (0.0110, 0.0104, 0.0098), np.float32) * p.uniform(0.5, 1.7)
     end = p.zones(Zone.NOSE, Zone.ELECTRODE, Zone.STRAP, Zone.RIM, Zone.BORE)
     nose = p.zones(Zone.NOSE)
     p.lay(nose, 1.0, blend(srgb(96, 76, 58), srgb(58, 46, 38), p.rng.random()), 0.4)
@@ -633,23 +634,34 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
     lumps = lumps + p.uniform(0.2, 0.6) * smooth_step(0.7, 0.05, p.noise("cell-distance", p.uniform(1.4, 2.6)))
     # On some the oil lies smooth, as paint does.
     height = p.uniform(0.12, 0.36) if p.rng.random() < 0.7 else p.uniform(0.03, 0.1)
+    tarry = p.rng.random() < 0.6
+    if tarry:
+        tar = np.clip(tar, 0.006, 0.02)
+        # Thick coats differ less in how much of the metal they leave bare.
+        amount = np.maximum(amount, p.uniform(0.55, 0.9))
+        lumps, height = _tar_lumps(p), p.uniform(0.14, 0.32)
+        gloss = p.uniform(0.04, 0.14)
+        # What is damped for the sake of crisp metal may swell here: the outline shall be uneven too.
+        p.rigid = p.rigid**0.4
     # A liquid's skin is smooth: the grain of what lies beneath drowns in it, soft swells take its place.
     p.relief[end] *= 1 - 0.85 * amount[end]
     relief = (lumps * height + 0.05 + p.uniform(0.0, 0.05) * p.cloud) * amount * (1 - 0.3 * p.depth)
     rough = np.clip(gloss + 0.02 * p.middle + 0.2 * (1 - amount), 0.03, 0.5)
     # A thin coat lets the metal beneath throw its glints back.
-    shine = p.uniform(0.05, 0.25) if p.rng.random() < 0.4 else 0.0
+    shine = p.uniform(0.05, 0.25) if p.rng.random() < 0.4 and not tarry else 0.0
     for zones, ease, metallic in (
         ((Zone.NOSE,), 0.3, 0.0),
         ((Zone.ELECTRODE, Zone.STRAP), 0.0, shine),
         ((Zone.RIM, Zone.BORE), -0.1, shine),
     ):
         cover = smooth_step(0.2, 0.65, 0.55 + ease + 0.6 * severity + 0.28 * p.cloud + 0.15 * p.broad)
+        cover = np.maximum(cover, 0.97) if tarry else cover
         tone = tar + np.float32(0.1 * metallic)
         p.lay(p.zones(*zones), cover, tone, rough, metallic, relief=relief, jitter=0.12, counts=True)
     thread = p.zones(Zone.THREAD)
     climb = smooth_step(-12 * severity - 0.5, 0, p.z) * smooth_step(0.15, 0.6, severity)
-    p.lay(thread, np.clip(climb * 1.3, 0, 1), tar * 1.4, rough + 0.05, relief=0.15 * relief, counts=True)
+    raised = (0.4 if tarry else 0.15) * relief
+    p.lay(thread, np.clip(climb * 1.3, 0, 1), tar * 1.4, rough + 0.05, relief=raised, counts=True)
     thin = (1 - amount) * smooth_step(0, 1, p.broad + 0.3) * p.uniform(0, 0.45)
     p.lay(end, thin, blend(srgb(72, 48, 28), srgb(54, 46, 40), p.rng.random()), gloss + 0.08)
     if p.rng.random() < 0.22:
@@ -658,6 +670,15 @@ def _paint_oil(p: _Painter, condition: Condition) -> None:
         p.lay(end, crust, tone, 0.85, relief=0.06 * p.grain + 0.05, jitter=0.25)
         amount = amount * (1 - crust)
     p.gloss_film(end | thread, np.clip(p.covered * amount, 0, 1) * p.uniform(0.8, 1.0))
+
+
+def _tar_lumps(p: _Painter) -> Floats:
+    """Relief of thick oil, about 0..1: lumps on lumps, creased, nowhere smooth nor as round as a drop is."""
+    swells = p.noise("soft", p.uniform(4.0, 7.0))
+    wrinkles = p.noise("soft", p.uniform(9.0, 14.0))
+    crust = smooth_step(0.9, 0.0, p.noise("cell-distance", p.uniform(0.9, 1.8)) + 0.1 * swells)
+    relief = 0.35 + 0.22 * swells + p.uniform(0.02, 0.09) * wrinkles + p.uniform(0.1, 0.45) * crust
+    return np.asarray(np.clip(relief, -0.2, 1.2), np.float32)
 
 
 def _paint_wet(p: _Painter, condition: Condition) -> None:
