@@ -575,13 +575,16 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     """Dull velvet soot: nose first, then rim and strap, at worst up the thread."""
     severity = condition.severity
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
-    # From velvet black to the dark grey that soot is under a lamp: 1 to 7 % of the light comes back.
-    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(np.log(0.6), np.log(6.0)))
-    if p.rng.random() < 0.3:
+    # From velvet black to the dark grey that soot is under a lamp: 1 to 7 % of the light comes back. Dry soot that has
+    # lost its velvet is a plain grey of up to 13 %: what tells it from a tan nose is that it has no warmth.
+    dusty = p.rng.random() < 0.3
+    shades = (4.0, 10.5) if dusty else (0.6, 6.0)
+    soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(*np.log(shades)))
+    if not dusty and p.rng.random() < 0.35:
         # Brown-black where a little oil burned along.
-        soot = soot * np.array([1.12, 1.0, p.uniform(0.72, 0.92)], np.float32)
+        soot = soot * np.array([p.uniform(1.08, 1.2), 1.0, p.uniform(0.66, 0.92)], np.float32)
     # The nose, hotter, is often greyer than the rim round it.
-    metal_soot = np.clip(soot * np.exp(p.uniform(np.log(0.3), np.log(1.6))), 0.007, 0.08)
+    metal_soot = np.clip(soot * np.exp(p.uniform(np.log(0.3), np.log(1.6))), 0.007, 0.12)
     nose = p.zones(Zone.NOSE)
     fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
     if condition.thin:
