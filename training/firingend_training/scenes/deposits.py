@@ -577,7 +577,8 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     _paint_pale(p, condition, False) if condition.under == "pale" else _paint_tan(p, condition, False)
     # From velvet black to the dark grey that soot is under a lamp: 1 to 7 % of the light comes back. Dry soot that has
     # lost its velvet is a plain grey of up to 13 %: what tells it from a tan nose is that it has no warmth.
-    dusty = p.rng.random() < 0.3
+    # A thin veil is never of that: over white it would be as pale as a cream nose.
+    dusty = p.rng.random() < 0.3 and not condition.thin
     shades = (4.0, 10.5) if dusty else (0.6, 6.0)
     soot = np.array([0.0125, 0.012, 0.0118], np.float32) * np.exp(p.uniform(*np.log(shades)))
     if not dusty and p.rng.random() < 0.35:
