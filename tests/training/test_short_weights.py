@@ -6,7 +6,7 @@ import numpy as np
 import onnx
 import onnxruntime
 import pytest
-from firingend_training.short_weights import weights_of, with_plain_weights, with_short_weights
+from firingend_training.short_weights import LARGEST_BYTE, weights_of, with_plain_weights, with_short_weights
 from onnx import TensorProto, helper, numpy_helper
 
 
@@ -63,7 +63,7 @@ def test_a_large_matrix_takes_a_quarter_and_each_row_its_own_scale():
     onnx.checker.check_model(short)
     assert len(short.SerializeToString()) < 0.28 * len(model.SerializeToString())
     plain, stored = weights_of(model)["w"], weights_of(short)["w"]
-    assert (np.abs(stored - plain).max(1) <= 0.5001 * np.abs(plain).max(1) / 127).all()
+    assert (np.abs(stored - plain).max(1) <= 0.5001 * np.abs(plain).max(1) / LARGEST_BYTE).all()
     x = rng.normal(size=(8, 200)).astype(np.float32)
     assert np.abs(_run(short, x) - x @ stored - 1).max() < 1e-4 * np.abs(x @ stored).max()
 

@@ -18,7 +18,9 @@ SMALLEST = 64
 """Tensors of fewer numbers stay as they are: casting them would cost more nodes than it saves bytes."""
 BYTES_FROM = 4096
 """Matrices of at least so many numbers are stored in 8 bits."""
-LARGEST_BYTE = 127
+LARGEST_BYTE = 80
+"""Of the values that 8 bits could hold, for the size of the repository: with 127 the reader packs to 3.39 MB, with 80
+to 3.15. Both read the held-out set (balanced accuracy 0.944 and 0.949) and another renderer's (0.848 twice) alike."""
 
 
 def with_short_weights(model: onnx.ModelProto, *, in_bytes: bool = True) -> onnx.ModelProto:
