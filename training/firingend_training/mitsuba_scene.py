@@ -23,7 +23,12 @@ from firingend_training.scenes.view import View
 CUDA, LLVM, SCALAR = "cuda_ad_rgb", "llvm_ad_rgb", "scalar_rgb"
 VARIANTS = (CUDA, LLVM, SCALAR)
 FUEL_INDEX = 1.4
-"""Refractive index of petrol."""
+"""Refractive index of petrol (from memory)."""
+_MOST_DROPS_IN_LINE = 8
+"""Surfaces of drops that a straight line of sight is followed through."""
+_STEP_MM = 1e-3
+"""How far behind a drop's surface the line of sight goes on."""
+_FirstHits = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]
 _LLVM_GLOBS = (
     "/usr/lib/llvm-*/lib",
     "/usr/lib/x86_64-linux-gnu",
@@ -65,12 +70,6 @@ def choose_variant(asked: str) -> str:
     if asked != "auto":
         return asked
     return CUDA if has_cuda() else LLVM
-
-
-_MOST_DROPS_IN_LINE = 8
-"""Surfaces of drops that a straight line of sight is followed through."""
-_STEP_MM = 1e-3
-_FirstHits = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]
 
 
 class Renderer:
