@@ -419,12 +419,13 @@ _TANS = (
     (srgb(214, 188, 168), srgb(168, 138, 120)),
 )
 _CREAMS = (
-    (srgb(226, 212, 190), srgb(190, 170, 144)),
-    (srgb(214, 206, 194), srgb(170, 158, 144)),
-    (srgb(222, 206, 180), srgb(196, 174, 142)),
-    (srgb(206, 199, 188), srgb(160, 150, 138)),
+    (srgb(198, 182, 160), srgb(162, 143, 120)),
+    (srgb(188, 177, 164), srgb(148, 136, 123)),
+    (srgb(199, 181, 154), srgb(168, 147, 118)),
+    (srgb(180, 170, 157), srgb(138, 128, 116)),
 )
-"""Healthy noses that unleaded fuel leaves hardly coloured; what tells them from lean ones is a dark rim and strap."""
+"""Healthy noses that unleaded fuel leaves hardly coloured; what tells them from lean ones is a dark rim and strap. Any
+paler and they come out white in a picture, which nobody would call healthy."""
 _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(230, 229, 228), srgb(236, 236, 238))
 
 
@@ -549,7 +550,7 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
 
 
 def _paint_normal(p: _Painter, condition: Condition) -> None:
-    cream = p.rng.random() < 0.22
+    cream = p.rng.random() < 0.1
     _paint_tan(p, condition, counts=True, tones=_CREAMS if cream else _TANS)
     if cream:
         _darken_round_nose(p)
