@@ -259,7 +259,7 @@ class Renderer:
         """
         find = self._first_hits_one_by_one if self.variant == SCALAR else self._first_hits
         rays = view.pixel_rays()
-        origins = np.broadcast_to(view.origin.astype(np.float32), rays.shape)
+        origins = np.tile(view.origin.astype(np.float32), (len(rays), 1))
         plug, drop, far = find(origins, rays)
         value = np.where(plug >= 0, scene.plugs.part[np.maximum(plug, 0)], 0)
         value = np.where(drop >= 0, scene.drops.part[np.maximum(drop, 0)], value).astype(np.uint8)
@@ -267,7 +267,6 @@ class Renderer:
         for _ in range(_MOST_DROPS_IN_LINE):
             if not len(behind):
                 break
-            origins = origins.copy()
             origins[behind] += (far[behind, None] + _STEP_MM) * rays[behind]
             plug[behind], drop[behind], far[behind] = find(origins[behind], rays[behind])
             behind = behind[drop[behind] >= 0]

@@ -5,6 +5,8 @@ A drop is an ellipsoid sunk a little into what it stands on; only light tells it
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
@@ -12,6 +14,7 @@ from scipy.spatial import KDTree
 from firingend_training.scenes.mesh import SurfaceMesh, merged
 from firingend_training.scenes.noise import in_space
 from firingend_training.scenes.plug_shape import PART_OF_ZONE, PlugGeometry, Zone
+from firingend_training.scenes.view import unit
 
 Floats = NDArray[np.floating]
 
@@ -51,8 +54,6 @@ def stand_drops(
     if thickly <= 0:
         return None
     ground = _Ground(plug, geometry, rng)
-    if not len(ground.points):
-        return None
     count = int(FEWEST + (MOST - FEWEST) * thickly * rng.uniform(0.6, 1.0))
     # Small ones are far more common: what is large has run together from many. Half as many again are drawn as are
     # wanted, since those that would touch a larger one fall away.
@@ -63,12 +64,13 @@ def stand_drops(
     spots = ground.spots(hanging, down, rng)
     kept = _apart(ground.points[spots], radius)
     kept = np.sort(rng.permutation(kept)[:count])
-    return merged(
-        [
-            _body(ground, int(spot), float(size), bool(hangs), down, rng)
-            for spot, size, hangs in zip(spots[kept], radius[kept], hanging[kept], strict=True)
-        ]
-    )
+    spots, radius, hanging = spots[kept], radius[kept], hanging[kept]
+    normals, _ = ground.surroundings(spots)
+    drops = []
+    for spot, normal, size, hangs in zip(spots, normals, radius, hanging, strict=True):
+        points, outward = _body(ground.points[spot], normal, size, down if hangs else None, rng)
+        drops.append(_liquid(points, outward, PART_OF_ZONE[ground.zone[spot]]))
+    return merged(drops)
 
 
 class _Ground:
@@ -83,7 +85,7 @@ class _Ground:
         self.normals = plug.normals[where].astype(float)
         self.zone = geometry.zone[where]
         self.chance = _areas(plug)[where] * share[self.zone] * np.exp(rng.uniform(0.4, 1.1) * clusters)
-        self._tree = KDTree(self.points) if len(where) else None
+        self._tree = KDTree(self.points)
 
     def spots(self, hanging: NDArray[np.bool_], down: Floats, rng: np.random.Generator) -> NDArray[np.int64]:
         """One vertex a drop; those that hang look for an edge that faces the ground."""
@@ -99,7 +101,6 @@ class _Ground:
 
     def surroundings(self, vertices: NDArray[np.integer]) -> tuple[Floats, Floats]:
         """Mean normal (n, 3) round each vertex, and how far it bulges out, 0 for a plain, near 1 for a sharp tip."""
-        assert self._tree is not None
         _, near = self._tree.query(self.points[vertices], k=48, distance_upper_bound=_AROUND_MM)
         found = near < len(self.points)
         near = np.where(found, near, vertices[:, None])
@@ -144,36 +145,40 @@ def _apart(points: Floats, radius: Floats) -> NDArray[np.int64]:
 
 
 def _body(
-    ground: _Ground, spot: int, radius: float, hangs: bool, down: Floats, rng: np.random.Generator
-) -> SurfaceMesh:
-    """An ellipsoid at a vertex: flat where it stands, fuller and drawn downwards where it hangs."""
-    normal = ground.surroundings(np.array([spot]))[0][0]
+    foot: Floats, normal: Floats, radius: float, hanging: Floats | None, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Points and normals of an ellipsoid: flat where it stands, fuller and drawn along ``hanging`` where it hangs."""
     axis, full = normal, rng.uniform(0.5, 0.85)
-    if hangs:
-        axis, full = normal + 0.7 * down, rng.uniform(0.8, 1.25)
-        axis = axis / np.linalg.norm(axis) if np.linalg.norm(axis) > 0.4 else normal
-    helper = rng.standard_normal(3)
-    first = np.cross(axis, helper)
-    first /= np.linalg.norm(first)
+    if hanging is not None:
+        axis, full = normal + 0.7 * hanging, rng.uniform(0.8, 1.25)
+        axis = unit(axis) if np.linalg.norm(axis) > 0.4 else normal
+    first = unit(np.cross(axis, rng.standard_normal(3)))
     frame = np.stack([first, np.cross(axis, first), axis])
-    stretch = rng.uniform(0.82, 1.0)
-    half = np.array([radius, radius * stretch, radius * full])
-    sphere, faces = _sphere()
-    centre = ground.points[spot] + axis * half[2] * (rng.uniform(0.2, 0.45) if hangs else rng.uniform(-0.1, 0.25))
+    half = np.array([radius, radius * rng.uniform(0.82, 1.0), radius * full])
+    sunk = rng.uniform(-0.1, 0.25) if hanging is None else rng.uniform(0.2, 0.45)
+    sphere, _ = _sphere()
     normals = (sphere / half) @ frame
-    count, one = len(sphere), np.ones(len(sphere), np.float32)
+    points = foot + axis * half[2] * sunk + (sphere * half) @ frame
+    return points, normals / np.linalg.norm(normals, axis=1, keepdims=True)
+
+
+def _liquid(points: Floats, normals: Floats, part: int) -> SurfaceMesh:
+    """The mesh of one drop; its surface values say nothing, since a clear liquid has none."""
+    _, faces = _sphere()
+    nothing = np.zeros(len(points), np.float32)
     return SurfaceMesh(
-        points=(centre + (sphere * half) @ frame).astype(np.float32),
-        normals=(normals / np.linalg.norm(normals, axis=1, keepdims=True)).astype(np.float32),
+        points=points.astype(np.float32),
+        normals=normals.astype(np.float32),
         faces=faces,
-        colour=np.ones((count, 3), np.float32),
-        roughness=0 * one,
-        metallic=0 * one,
-        clearcoat=0 * one,
-        part=np.full(len(faces), PART_OF_ZONE[ground.zone[spot]], np.uint8),
+        colour=np.ones((len(points), 3), np.float32),
+        roughness=nothing,
+        metallic=nothing,
+        clearcoat=nothing,
+        part=np.full(len(faces), part, np.uint8),
     )
 
 
+@cache
 def _sphere() -> tuple[Floats, NDArray[np.uint32]]:
     """Unit sphere of 62 points and 120 faces, its poles along Z."""
     polar = np.arange(1, _RINGS + 1) / (_RINGS + 1) * np.pi
