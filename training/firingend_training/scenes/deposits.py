@@ -54,6 +54,9 @@ class Condition:
     thin: bool
     sheen: float
     """0..1, how glossy a *dry* ceramic is: gloss alone must not mean wet."""
+    texture: float
+    """0..1, how rough a dry deposit stands, from burned on smooth to fluff and clumps. Drawn without knowing the label:
+    where only soot was fluffy, a reader went by the fluff and took smooth grey noses in photographs for tan."""
     drops: float = 0.0
     """0..1, how thickly drops of fuel stand on a wet plug (``drops.stand_drops``); 0 for none."""
     signs: dict[str, float] = field(default_factory=dict)
@@ -104,6 +107,7 @@ def draw_condition(rng: np.random.Generator, label: str) -> Condition:
         under=under,
         thin=bool(label == "rich-carbon" and rng.random() < 0.22),
         sheen=float(rng.beta(1.1, 1.6)),
+        texture=float(rng.beta(0.7, 1.1)),
         drops=float(rng.uniform(0.2, 1.0)) if label == "wet" and rng.random() < 0.75 else 0.0,
         signs=signs,
     )
@@ -430,15 +434,31 @@ _PALES = (srgb(246, 245, 241), srgb(240, 237, 230), srgb(244, 242, 238), srgb(23
 
 
 def _dry_roughness(p: _Painter, condition: Condition) -> float:
-    """Roughness of a dry ceramic: chalk for no sheen, half glossy for full sheen."""
-    return float(0.92 - 0.56 * condition.sheen + 0.04 * p.rng.standard_normal())
+    """Roughness of a dry ceramic: chalk for no sheen, glazed for full sheen."""
+    return float(0.92 - 0.66 * condition.sheen + 0.04 * p.rng.standard_normal())
+
+
+def _dry_relief(p: _Painter, condition: Condition) -> Floats:
+    """Relief of a dry deposit, mm: the same for every label."""
+    texture = condition.texture
+    grain = (0.005 + 0.015 * texture) * p.grain
+    return np.asarray(grain + (0.004 + 0.026 * texture) * np.maximum(p.middle, -1), np.float32)
+
+
+def _clump(p: _Painter, where: Mask, condition: Condition) -> None:
+    """Clumps of a dry deposit, the higher the rougher it stands."""
+    clumps = smooth_step(0.6, 0.2, p.noise("cell-distance", p.uniform(1.5, 3)))
+    clumps = clumps * smooth_step(0.2, 1.3, p.cloud + 0.3 * p.middle)
+    height = p.uniform(0.02, 0.12) * condition.texture
+    p.relief += np.where(where, clumps * p.covered * height, 0).astype(np.float32)
 
 
 def _paint_pale(p: _Painter, condition: Condition, counts: bool) -> None:
     nose = p.zones(Zone.NOSE)
     rough = _dry_roughness(p, condition)
     white = _PALES[p.rng.integers(len(_PALES))]
-    p.lay(nose, 0.92 + 0.08 * p.broad, white, rough, relief=0.012 * p.grain, jitter=0.04, counts=counts)
+    relief = _dry_relief(p, condition)
+    p.lay(nose, 0.92 + 0.08 * p.broad, white, rough, relief=relief, jitter=p.uniform(0.03, 0.12), counts=counts)
     mottle = [srgb(222, 216, 202), srgb(200, 200, 200), srgb(228, 222, 214)][p.rng.integers(3)]
     p.lay(nose, p.uniform(0, 0.35) * smooth_step(0.2, 1.4, p.cloud), mottle, rough, jitter=0.05)
     if p.rng.random() < 0.4:
@@ -462,8 +482,8 @@ def _paint_tan(
     )
     height = height if p.rng.random() < 0.6 else 1 - height
     tone = blend(dark, light, height[:, None])
-    relief = 0.012 * p.grain + 0.01 * np.maximum(p.middle, -1)
-    p.lay(nose, p.uniform(0.85, 1.05) + 0.12 * p.broad, tone, rough, relief=relief, counts=counts)
+    relief, jitter = _dry_relief(p, condition), p.uniform(0.06, 0.2)
+    p.lay(nose, p.uniform(0.85, 1.05) + 0.12 * p.broad, tone, rough, relief=relief, jitter=jitter, counts=counts)
     p.lay(
         nose, p.uniform(0.0, 0.55) * smooth_step(0.1, 1.3, p.broad + 0.3 * p.grain), tone * p.uniform(0.68, 0.9), rough
     )
@@ -521,6 +541,7 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
     _paint_pale(p, condition, counts=True)
     if "coolant-clean" in condition.signs:
         return
+    _clump(p, p.zones(Zone.NOSE), condition)
     # A nose with a breath of cream is lean where everything round it is bleached as well.
     cream = p.rng.random() < 0.15
     if cream:
@@ -552,7 +573,9 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
 def _paint_normal(p: _Painter, condition: Condition) -> None:
     cream = p.rng.random() < 0.1
     _paint_tan(p, condition, counts=True, tones=_CREAMS if cream else _TANS)
-    if cream:
+    _clump(p, p.zones(Zone.NOSE), condition)
+    # Idling blackens rim and strap of many an engine in order: the nose alone tells.
+    if cream or p.rng.random() < 0.2:
         _darken_round_nose(p)
     if p.rng.random() < 0.6:
         _electrode_coat(p, blend(srgb(146, 126, 106), srgb(106, 98, 90), p.rng.random()), 0.4, 1.05)
@@ -588,34 +611,33 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
     # The nose, hotter, is often greyer than the rim round it.
     metal_soot = np.clip(soot * np.exp(p.uniform(np.log(0.3), np.log(1.6))), 0.007, 0.12)
     nose = p.zones(Zone.NOSE)
-    fluff = 0.02 * p.grain + 0.03 * np.maximum(p.middle, -1)
+    fluff, jitter = _dry_relief(p, condition), p.uniform(0.06, 0.22)
     if condition.thin:
         # A few hundredths of bare white already look grey, so a veil that still reads as soot is nearly closed.
         veil = p.uniform(0.95, 0.985) + 0.02 * p.broad + 0.015 * p.cloud
-        p.lay(nose, np.clip(veil, 0.93, 0.99), soot, 0.95, relief=0.5 * fluff, jitter=0.2, counts=True)
+        p.lay(nose, np.clip(veil, 0.93, 0.99), soot, 0.95, relief=0.5 * fluff, jitter=jitter, counts=True)
     else:
         cover = 0.85 + 0.35 * severity + 0.2 * p.broad
         if severity < 0.35 and p.rng.random() < 0.4:
             # The very tip burned clean; with more of it clean nobody would call the nose black.
             burned = smooth_step(-0.3, 0.4, p.z - p.plug.shape.nose + p.uniform(0.0, 0.4) + 0.15 * p.cloud)
             cover = cover - p.uniform(0.2, 0.5) * burned
-        # Soot that baked on has lost some of its velvet; it is no liquid for that.
-        matt = p.uniform(0.62, 0.85) if p.rng.random() < 0.2 else 1.0
-        p.lay(nose, smooth_step(0.25, 0.7, cover), soot, matt, 0.85, fluff, jitter=0.22, counts=True)
+        # Soot that baked on has lost its velvet; it is no liquid for that.
+        matt = max(_dry_roughness(p, condition), 0.5) if p.rng.random() < 0.5 else 1.0
+        relief = 0.7 * fluff  # what lies beneath has stood up already
+        p.lay(nose, smooth_step(0.25, 0.7, cover), soot, matt, p.uniform(0.0, 0.85), relief, jitter, counts=True)
     tips = p.zones(Zone.ELECTRODE, Zone.STRAP)
     tip_cover = smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
-    p.lay(tips, tip_cover, metal_soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
+    p.lay(tips, tip_cover, metal_soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter, counts=True)
     rim = p.zones(Zone.RIM)
     rim_cover = smooth_step(0.25, 0.7, 0.15 + 1.1 * severity + 0.2 * p.broad)
-    p.lay(rim, rim_cover, metal_soot * p.uniform(0.9, 1.4), 1.0, 0.85, 1.2 * fluff, jitter=0.22, counts=True)
-    p.lay(p.zones(Zone.BORE), 1.0, metal_soot * 0.9, 1.0, 0.85, 0.04 * p.grain)
+    p.lay(rim, rim_cover, metal_soot * p.uniform(0.9, 1.4), 1.0, 0.85, 1.2 * fluff, jitter, counts=True)
+    p.lay(p.zones(Zone.BORE), 1.0, metal_soot * 0.9, 1.0, 0.85, (0.015 + 0.025 * condition.texture) * p.grain)
     climb = smooth_step(-9 * max(severity - 0.45, 0.02) / 0.55, 0.3, p.z) * smooth_step(0.4, 0.75, severity)
     thread_cover = climb * 1.2 * smooth_step(-2.0, 0.1, p.broad)
     p.lay(p.zones(Zone.THREAD), thread_cover, metal_soot * 1.3, 0.95, 0.7, 0.015 * p.grain, counts=True)
     end = nose | tips | rim | p.zones(Zone.BORE)
-    clumps = smooth_step(0.6, 0.2, p.noise("cell-distance", p.uniform(1.5, 3)))
-    clumps = clumps * smooth_step(0.2, 1.3, p.cloud + 0.3 * p.middle)
-    p.relief += np.where(end, clumps * p.covered * p.uniform(0.02, 0.12), 0).astype(np.float32)
+    _clump(p, end, condition)
     wear = smooth_step(0.6, 2.0, p.cloud) * p.uniform(0, 0.5)
     grey = blend(srgb(40, 38, 37), srgb(52, 46, 41), p.rng.random())
     p.lay(end, wear * p.covered, grey, 1.0, 0.5, jitter=0.2)
