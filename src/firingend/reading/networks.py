@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from firingend.errors import UserError
-from firingend.labels import LABELS
+from firingend.labels import CERAMIC, LABELS
 from firingend.reading.calibration import Calibration
+from firingend.reading.nose_colour import TERMS
 
 THREADS_VARIABLE: Final = "FIRINGEND_THREADS"
 """Environment variable that sets how many CPU threads a network may use; 1 without it."""
@@ -25,6 +26,7 @@ _REMEDY: Final = "install the program again, or copy the network and the .json b
 
 Probability = Annotated[float, Field(ge=0, le=1)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 
 class _Card(BaseModel):
@@ -114,12 +116,32 @@ class Thresholds(BaseModel):
     find_score: Probability = 0.0
 
 
+class ColourSay(BaseModel):
+    """What the measured colour of a nose has to say (`nose_colour`).
+
+    ``weight``: of its say among the dry labels. ``coefficients``: of `nose_colour.terms`, for each of ``CERAMIC``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    weight: Probability
+    coefficients: dict[str, Annotated[list[Finite], Field(min_length=TERMS, max_length=TERMS)]]
+
+    @field_validator("coefficients")
+    @classmethod
+    def _names_every_ceramic(cls, coefficients: dict[str, list[float]]) -> dict[str, list[float]]:
+        if set(coefficients) != set(CERAMIC):
+            raise ValueError(f"must name each of {', '.join(CERAMIC)} once")
+        return coefficients
+
+
 class ReaderCard(_Card):
     """Settings of the reader (``reader.json``).
 
     ``input_size``: side of a crop, px. ``crop_margin``: as in `crop.crop_matrix`. The rest as in `Calibration`
     and `Thresholds`; ``temperature`` has a key for each output that has one. ``conformal``: the limit of
-    `conformal.conformal_limit` by the share of misses it was fitted for, such as ``"0.1"``.
+    `conformal.conformal_limit` by the share of misses it was fitted for, such as ``"0.1"``. ``colour``: without it
+    the network's word is taken alone.
     """
 
     input_size: Annotated[int, Field(ge=16, le=1024)]
@@ -130,6 +152,7 @@ class ReaderCard(_Card):
     prior: dict[str, Positive]
     thresholds: Thresholds
     conformal: dict[str, Probability] = Field(default_factory=dict)
+    colour: ColourSay | None = None
 
     @field_validator("prior_train", "prior")
     @classmethod

@@ -31,9 +31,10 @@ from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
 from firingend.reading.keeping import kept_and_left_out
 from firingend.reading.networks import Network, ReaderCard, Thresholds, normalise, read_card
+from firingend.reading.nose_colour import ceramic_by_colour, with_colour
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
-from firingend.reading.reading import Box, FiringEnd, PhotoReading, Reading
+from firingend.reading.reading import Box, FiringEnd, PhotoReading, Reading, Zone
 from firingend.reading.zone_colour import Neutral, estimated_neutral
 from firingend.shipped import models_dir
 
@@ -236,7 +237,8 @@ def _reading(
 ) -> Reading:
     """What the network said about one crop as a reading, refused with reasons where it cannot be trusted."""
     thresholds: Thresholds = card.thresholds
-    probabilities = _named(LABELS, output.labels[0])
+    zones = zones_of(crop, output.parts[0], end, card.crop_margin, neutral)
+    probabilities = _named(LABELS, _with_nose_colour(output.labels[0], zones, card))
     _, unused, not_a_plug = (float(p) for p in output.status[0])
     reasons = (
         *status_reasons(unused, not_a_plug, thresholds),
@@ -257,11 +259,19 @@ def _reading(
         not_a_plug=not_a_plug,
         signs=_named(SIGNS, output.signs[0]),
         quality=quality,
-        zones=zones_of(crop, output.parts[0], end, card.crop_margin, neutral),
+        zones=zones,
         severity=float(output.severity[0]),
         cover=_named(COVERED_PARTS, output.cover[0]),
         label_set=label_set(probabilities, card.conformal[SET_MISS]) if SET_MISS in card.conformal else (),
     )
+
+
+def _with_nose_colour(labels: Floats, zones: Sequence[Zone], card: ReaderCard) -> Floats:
+    """The labels' probabilities with what the nose's colour says, where it was measured."""
+    lab = next((zone.lab for zone in zones if zone.part == "nose"), None)
+    if card.colour is None or lab is None:
+        return labels
+    return with_colour(labels, ceramic_by_colour(lab, card.colour.coefficients), card.colour.weight)
 
 
 def _named(names: Sequence[str], values: Floats) -> dict[str, float]:
