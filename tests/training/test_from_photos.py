@@ -81,9 +81,8 @@ def test_the_shipped_reader_is_tuned_on_it_and_keeps_its_calibration(made, tmp_p
     export_reader(tmp_path / "tuned", out, "mine", calibration=models_dir() / "reader.json")
     mine, shipped = (json.loads((folder / "reader.json").read_text()) for folder in (out, models_dir()))
     assert mine["version"] == "mine" and mine["sha256"] != shipped["sha256"]
-    assert {k: mine[k] for k in ("temperature", "thresholds", "prior", "conformal")} == {
-        k: shipped[k] for k in ("temperature", "thresholds", "prior", "conformal")
-    }
+    kept = ("temperature", "thresholds", "prior", "conformal", "colour")
+    assert {k: mine[k] for k in kept} == {k: shipped[k] for k in kept}
 
 
 def test_a_set_is_not_written_over_and_a_rendered_one_not_made_again(made, photos, toy_set, tmp_path, capsys):

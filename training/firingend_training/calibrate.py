@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,8 @@ class Fitted:
     prior: dict[str, float]
     thresholds: dict[str, float]
     conformal: dict[str, float] = field(default_factory=dict)
+    colour: dict[str, Any] | None = None
+    """What the nose's colour has to say; `fit_colour` finds it, not `calibrate`."""
 
 
 def fit_temperature(logits: NDArray[np.floating], targets: NDArray[np.integer]) -> float:

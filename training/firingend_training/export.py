@@ -177,7 +177,8 @@ def export_reader(
 def _calibration_of(file: Path) -> Fitted:
     card = read_card(file, ReaderCard)
     thresholds = card.thresholds.model_dump()
-    return Fitted(card.temperature, card.blend, card.prior_train, card.prior, thresholds, card.conformal)
+    colour = card.colour.model_dump() if card.colour else None
+    return Fitted(card.temperature, card.blend, card.prior_train, card.prior, thresholds, card.conformal, colour)
 
 
 def export_finder(run: Path, out: Path, version: str) -> float:
@@ -212,6 +213,7 @@ def reader_metadata(settings: ReaderSettings, calibration: Fitted, path: Path, v
         "prior": calibration.prior,
         "thresholds": calibration.thresholds,
         "conformal": calibration.conformal,
+        **({"colour": calibration.colour} if calibration.colour else {}),
     }
 
 
