@@ -110,6 +110,18 @@ def test_unsure_names_the_two():
     assert unsure({**p, "rich-carbon": 0.6}, THRESHOLDS) == ()
 
 
+def test_unsure_tells_where_the_noses_colour_says_otherwise():
+    p = {"lean-white": 0.05, "normal-tan": 0.55, "rich-carbon": 0.3, "oil-fouled": 0.05, "wet": 0.05}
+    (reason,) = unsure(p, THRESHOLDS, {"pale": 0.1, "tan": 0.1, "black": 0.8})
+    assert reason.text.endswith("; by its measured colour alone the nose is black, 80%")
+    for silent in ({"pale": 0.1, "tan": 0.8, "black": 0.1}, {"pale": 0.3, "tan": 0.2, "black": 0.5}, None):
+        (reason,) = unsure(p, THRESHOLDS, silent)
+        assert "colour" not in reason.text
+    # Oil and fuel hide the ceramic: its colour then contradicts nothing.
+    (reason,) = unsure({**p, "wet": 0.58}, THRESHOLDS, {"pale": 0.9, "tan": 0.05, "black": 0.05})
+    assert "colour" not in reason.text
+
+
 @pytest.mark.parametrize("flag", [OUT_OF_FOCUS, TOO_DARK, BLOWN_OUT, STRONG_CAST])
 def test_a_photograph_without_firing_end_says_why(flag):
     assert codes(no_end_reasons(quality())) == ["no-firing-end"]

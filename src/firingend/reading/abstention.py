@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.labels import PARTS
+from firingend.labels import FACTS, PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import SmallEnds, Thresholds
@@ -32,6 +32,7 @@ NO_FIRING_END: Final = Reason(
 )
 
 _MAX_CLIPPED_PLUG: Final = 0.5  # share of the plug's own pixels; a white nose alone stays far below
+_PLAINLY: Final = 0.6  # of one ceramic by colour, from which it is worth saying; common practice, no source
 _MIN_PLUG: Final = 0.05  # share of a crop that must be plug before the mask is believed
 
 _PICTURE: Final[Mapping[str, Reason]] = {
@@ -173,16 +174,30 @@ def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> 
     return ()
 
 
-def unsure(probabilities: Mapping[str, float], thresholds: Thresholds) -> tuple[Reason, ...]:
-    """The reason when no label is probable enough, naming the two that compete."""
+def unsure(
+    probabilities: Mapping[str, float], thresholds: Thresholds, by_colour: Mapping[str, float] | None = None
+) -> tuple[Reason, ...]:
+    """The reason when no label is probable enough, naming the two that compete.
+
+    ``by_colour``: probabilities of what the ceramic carries by the nose's colour alone; said where they plainly
+    contradict the likeliest label, for whoever holds the plug can look again at just that.
+    """
     (first, p_first), (second, p_second) = sorted(probabilities.items(), key=lambda item: -item[1])[:2]
     if p_first >= thresholds.label:
         return ()
     return (
         Reason(
             "unsure",
-            f"not sure between {IN_WORDS[first]}, {p_first:.0%}, and {IN_WORDS[second]}, {p_second:.0%}",
+            f"not sure between {IN_WORDS[first]}, {p_first:.0%}, and {IN_WORDS[second]}, {p_second:.0%}"
+            + _contradiction(FACTS[first][0], by_colour or {}),
             "take another photograph from another side in even light, or wipe a corner with a finger: "
             "soot wipes off, oil smears, fuel dries within minutes",
         ),
     )
+
+
+def _contradiction(carries: str, by_colour: Mapping[str, float]) -> str:
+    likeliest = max(by_colour, key=lambda ceramic: by_colour[ceramic], default=carries)
+    if not carries or likeliest == carries or by_colour[likeliest] < _PLAINLY:
+        return ""
+    return f"; by its measured colour alone the nose is {likeliest}, {by_colour[likeliest]:.0%}"

@@ -30,7 +30,7 @@ from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
 from firingend.reading.keeping import kept_and_left_out
-from firingend.reading.networks import Network, ReaderCard, Thresholds, normalise, read_card
+from firingend.reading.networks import ColourSay, Network, ReaderCard, Thresholds, normalise, read_card
 from firingend.reading.nose_colour import ceramic_by_colour, with_colour
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
@@ -238,7 +238,9 @@ def _reading(
     """What the network said about one crop as a reading, refused with reasons where it cannot be trusted."""
     thresholds: Thresholds = card.thresholds
     zones = zones_of(crop, output.parts[0], end, card.crop_margin, neutral)
-    probabilities = _named(LABELS, _with_nose_colour(output.labels[0], zones, card))
+    by_colour = _ceramic_by_colour(zones, card.colour)
+    weighed = with_colour(output.labels[0], by_colour, card.colour.weight) if card.colour else output.labels[0]
+    probabilities = _named(LABELS, weighed)
     _, unused, not_a_plug = (float(p) for p in output.status[0])
     reasons = (
         *status_reasons(unused, not_a_plug, thresholds),
@@ -246,7 +248,7 @@ def _reading(
         *too_small(end, max(probabilities.values()), thresholds),
         *doubts_of_crop(crop, output.parts[0], quality, photo_quality, thresholds),
     )
-    reasons = reasons or unsure(probabilities, thresholds)
+    reasons = reasons or unsure(probabilities, thresholds, _named(CERAMIC, by_colour))
     return Reading(
         firing_end=end,
         label=UNREADABLE if reasons else max(LABELS, key=lambda label: probabilities[label]),
@@ -266,12 +268,12 @@ def _reading(
     )
 
 
-def _with_nose_colour(labels: Floats, zones: Sequence[Zone], card: ReaderCard) -> Floats:
-    """The labels' probabilities with what the nose's colour says, where it was measured."""
+def _ceramic_by_colour(zones: Sequence[Zone], say: ColourSay | None) -> Floats:
+    """What the nose's measured colour says the ceramic carries (3,); even where none was measured."""
     lab = next((zone.lab for zone in zones if zone.part == "nose"), None)
-    if card.colour is None or lab is None:
-        return labels
-    return with_colour(labels, ceramic_by_colour(lab, card.colour.coefficients), card.colour.weight)
+    if say is None or lab is None:
+        return np.full(len(CERAMIC), 1 / len(CERAMIC))
+    return ceramic_by_colour(lab, say.coefficients)
 
 
 def _named(names: Sequence[str], values: Floats) -> dict[str, float]:
