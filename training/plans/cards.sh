@@ -8,7 +8,8 @@
 #                                                       the finder beside the last one
 #   cards.sh wait WORK SECONDS                          waits for what runs, at most SECONDS; says how far it is
 #   cards.sh samples WORK OUT [APART [OTHERS]]          manifests, pictures with masks, the held-out set
-#   cards.sh pack WORK OUT                              weights and scenes kept apart: before anything else
+#   cards.sh pack WORK OUT                              weights and scenes kept apart: before anything else; of a run that
+#                                                       has not ended those of its last checkpoint
 #
 # CARDS="0 1" names the cards; to learn a card may be named twice, since one reader alone does not fill it. Seeds SEED,
 # SEED + 1 … must not have been used before (datasets/trained-on). On a processor set CARDS=0 and
@@ -92,7 +93,8 @@ pack() {
   local work=$1 out=$2 run
   mkdir -p "$out"
   for run in "$work"/reader-* "$work"/finder; do
-    [ -f "$run/weights.pt" ] || continue
+    [ -f "$run/weights.pt" ] || [ -f "$run/checkpoint.pt" ] || continue
+    "$python" -m firingend_training.rescue "$run"   # of what has not ended, the last checkpoint's average
     (cd "$work" && tar cf - $(ls "$(basename "$run")"/{weights.pt,settings.json,apart.npz} 2>/dev/null)) |
       xz -T0 -1 >"$out/$(basename "$run").tar.xz"
   done
