@@ -542,6 +542,9 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
     if "coolant-clean" in condition.signs:
         return
     _clump(p, p.zones(Zone.NOSE), condition)
+    if p.rng.random() < 0.2:
+        _darken_round_nose(p)
+        return
     # A nose with a breath of cream is lean where everything round it is bleached as well.
     cream = p.rng.random() < 0.15
     if cream:
@@ -575,7 +578,7 @@ def _paint_normal(p: _Painter, condition: Condition) -> None:
     _paint_tan(p, condition, counts=True, tones=_CREAMS if cream else _TANS)
     _clump(p, p.zones(Zone.NOSE), condition)
     # Idling blackens rim and strap of many an engine in order: the nose alone tells.
-    if cream or p.rng.random() < 0.2:
+    if cream or p.rng.random() < 0.4:
         _darken_round_nose(p)
     if p.rng.random() < 0.6:
         _electrode_coat(p, blend(srgb(146, 126, 106), srgb(106, 98, 90), p.rng.random()), 0.4, 1.05)
@@ -627,10 +630,12 @@ def _paint_carbon(p: _Painter, condition: Condition) -> None:
         relief = 0.7 * fluff  # what lies beneath has stood up already
         p.lay(nose, smooth_step(0.25, 0.7, cover), soot, matt, p.uniform(0.0, 0.85), relief, jitter, counts=True)
     tips = p.zones(Zone.ELECTRODE, Zone.STRAP)
-    tip_cover = smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
+    # Hot metal burns bare again while the nose stays black: a grey strap is no sign of tan, nor a black one of soot.
+    left_on_tips, left_on_rim = (p.uniform(0.0, 0.5) if p.rng.random() < 0.35 else 1.0 for _ in range(2))
+    tip_cover = left_on_tips * smooth_step(0.2, 0.7, 0.35 + 0.9 * severity + 0.25 * p.broad)
     p.lay(tips, tip_cover, metal_soot * p.uniform(0.9, 1.6), 1.0, 0.85, 1.2 * fluff, jitter, counts=True)
     rim = p.zones(Zone.RIM)
-    rim_cover = smooth_step(0.25, 0.7, 0.15 + 1.1 * severity + 0.2 * p.broad)
+    rim_cover = left_on_rim * smooth_step(0.25, 0.7, 0.15 + 1.1 * severity + 0.2 * p.broad)
     p.lay(rim, rim_cover, metal_soot * p.uniform(0.9, 1.4), 1.0, 0.85, 1.2 * fluff, jitter, counts=True)
     p.lay(p.zones(Zone.BORE), 1.0, metal_soot * 0.9, 1.0, 0.85, (0.015 + 0.025 * condition.texture) * p.grain)
     climb = smooth_step(-9 * max(severity - 0.45, 0.02) / 0.55, 0.3, p.z) * smooth_step(0.4, 0.75, severity)
