@@ -143,8 +143,13 @@ def calibrate(
             "small": dict(SMALL),
             "find_score": FIND_SCORE,
         },
-        conformal={str(miss): round(conformal_limit(right, miss), 6) for miss in SET_MISSES},
+        conformal=set_limits(right),
     )
+
+
+def set_limits(right: NDArray[np.floating]) -> dict[str, float]:
+    """Limit of the label sets for each of SET_MISSES, from the probabilities (n,) given to the right labels."""
+    return {str(miss): round(conformal_limit(right, miss), 6) for miss in SET_MISSES}
 
 
 def _status_threshold(status: NDArray[np.float64], targets: NDArray[np.integer], name: str) -> float:

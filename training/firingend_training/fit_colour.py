@@ -23,10 +23,10 @@ from sklearn.linear_model import LogisticRegression
 from firingend.evaluation.load_set import load_set
 from firingend.evaluation.run import reader_of, try_set
 from firingend.labels import CERAMIC, FACTS, LABELS
-from firingend.reading.conformal import conformal_limit
 from firingend.reading.nose_colour import ceramic_by_colour, terms, with_colour
 from firingend.reading.reading import Lab, Reading
-from firingend_training.calibrate import SET_MISSES, STATED_ERROR, STATED_PRIOR, threshold_for_error
+from firingend.reading.zone_colour import part_lab
+from firingend_training.calibrate import STATED_ERROR, STATED_PRIOR, set_limits, threshold_for_error
 
 WEIGHT: Final = 0.5
 """Of colour against the network among the dry labels. On five rendered sets kept apart and the other renderer's, 0.5
@@ -79,7 +79,7 @@ def _seen(truth: str, reading: Reading) -> Seen:
     return Seen(
         label=LABELS.index(truth),
         network=np.array([reading.probabilities[label] for label in LABELS]),
-        nose=next((zone.lab for zone in reading.zones if zone.part == "nose"), None),
+        nose=part_lab(reading.zones),
         refused=any(reason.code != "unsure" for reason in reading.reasons),
     )
 
@@ -141,7 +141,7 @@ def fit(
         coefficients=coefficients,
         warmer=float(np.exp(found.x)),
         label=round(threshold_for_error(said.max(1)[given], (said.argmax(1) == labels)[given], stated), 4),
-        conformal={str(miss): round(conformal_limit(said[rows, labels], miss), 6) for miss in SET_MISSES},
+        conformal=set_limits(said[rows, labels]),
     )
 
 

@@ -146,10 +146,10 @@ def _plug(stage: str, seen: Seen | None, before: Seen | None, sizes: Mapping[str
 
 def _change(before: Seen, after: Seen) -> str:
     """What became of the colour of the nose."""
-    from firingend.comparison.plug_words import part_lab
     from firingend.photo.colour import ciede2000
+    from firingend.reading.zone_colour import part_lab
 
-    one, other = part_lab(before.reading), part_lab(after.reading)
+    one, other = part_lab(before.reading.zones), part_lab(after.reading.zones)
     if one is None or other is None:
         return ""
     lighter = other[0] - one[0]

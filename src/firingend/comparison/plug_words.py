@@ -14,7 +14,7 @@ from firingend.comparison.sentence import LABEL_WORDS
 from firingend.engine.build import list_cylinders
 from firingend.labels import UNREADABLE
 from firingend.reading.reading import Lab, Reading
-from firingend.reading.zone_colour import zone_difference
+from firingend.reading.zone_colour import part_lab, zone_difference
 
 PART_WORDS: Final[Mapping[str, str]] = {
     "nose": "nose",
@@ -88,11 +88,6 @@ def could_also_be(reading: Reading) -> str:
     return f"could be {listed}" if reading.label == UNREADABLE else f"could also be {listed}"
 
 
-def part_lab(reading: Reading, part: str = "nose") -> Lab | None:
-    """Colour of a part; None where it was not seen or is hidden by glare."""
-    return next((zone.lab for zone in reading.zones if zone.part == part), None)
-
-
 def colour_sentence(readings: Mapping[int, Reading], cylinder: int, part: str = "nose") -> str:
     """How far the colour of one cylinder's part is from the other cylinders', as a sentence; empty where not known.
 
@@ -105,14 +100,14 @@ def colour_sentence(readings: Mapping[int, Reading], cylinder: int, part: str = 
     part
         One of ``PART_WORDS``.
     """
-    seen = {c: r for c, r in readings.items() if part_lab(r, part) is not None and r.label != UNREADABLE}
+    seen = {c: r for c, r in readings.items() if part_lab(r.zones, part) is not None and r.label != UNREADABLE}
     if cylinder not in seen or len(seen) < 2:
         return ""
     difference = zone_difference(list(seen.values()), part)[list(seen).index(cylinder)]
-    others = {c: part_lab(r, part) for c, r in seen.items() if c != cylinder}
+    others = {c: part_lab(r.zones, part) for c, r in seen.items() if c != cylinder}
     if difference is None:
         return ""
-    own, rest = part_lab(seen[cylinder], part), np.median([lab for lab in others.values() if lab], axis=0)
+    own, rest = part_lab(seen[cylinder].zones, part), np.median([lab for lab in others.values() if lab], axis=0)
     assert own is not None
     many = part == "threads"
     whose = f"{'those' if many or len(others) > 1 else 'that'} of {list_cylinders(tuple(others))}"

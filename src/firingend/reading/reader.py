@@ -35,7 +35,7 @@ from firingend.reading.nose_colour import ceramic_by_colour, with_colour
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
 from firingend.reading.reading import Box, FiringEnd, PhotoReading, Reading, Zone
-from firingend.reading.zone_colour import Neutral, estimated_neutral
+from firingend.reading.zone_colour import Neutral, estimated_neutral, part_lab
 from firingend.shipped import models_dir
 
 STATUS: Final = ("used", "unused", "not-a-plug")
@@ -270,7 +270,7 @@ def _reading(
 
 def _ceramic_by_colour(zones: Sequence[Zone], say: ColourSay | None) -> Floats:
     """What the nose's measured colour says the ceramic carries (3,); even where none was measured."""
-    lab = next((zone.lab for zone in zones if zone.part == "nose"), None)
+    lab = part_lab(zones)
     if say is None or lab is None:
         return np.full(len(CERAMIC), 1 / len(CERAMIC))
     return ceramic_by_colour(lab, say.coefficients)

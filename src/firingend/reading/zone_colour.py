@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from firingend.photo.colour import LINEAR_OF_BYTE, ciede2000, linear_to_lab
 from firingend.photo.neutral import gains_for_light, gains_for_patch
 from firingend.photo.quality import BRIGHT, angle_to_neutral, illuminant, most_neutral_light, shrink
-from firingend.reading.reading import Lab, Reading
+from firingend.reading.reading import Lab, Reading, Zone
 
 FROM_PICTURE: Final = "estimated from the picture"
 FROM_PATCH: Final = "grey patch"
@@ -88,12 +88,17 @@ def zone_lab(under: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral
     return float(lightness), float(a), float(b)
 
 
+def part_lab(zones: Sequence[Zone], part: str = "nose") -> Lab | None:
+    """Colour of a part; None where it was not seen or is hidden by glare."""
+    return next((zone.lab for zone in zones if zone.part == part), None)
+
+
 def zone_difference(readings: Sequence[Reading], part: str = "nose") -> tuple[float | None, ...]:
     """CIEDE2000 of each plug's part against the median colour of the other plugs' parts.
 
     Meant for plugs photographed in one light. None where the part was not seen, or on no other plug.
     """
-    labs = [next((zone.lab for zone in reading.zones if zone.part == part), None) for reading in readings]
+    labs = [part_lab(reading.zones, part) for reading in readings]
     differences: list[float | None] = []
     for i, lab in enumerate(labs):
         others = [other for j, other in enumerate(labs) if j != i and other is not None]
