@@ -109,8 +109,7 @@ class Renderer:
         }
         floor = mi.load_dict(_principled(texture))
         self._plug_mesh = self._mesh("plugs", scene.plugs, coat)
-        clear = mi.load_dict({"type": "dielectric", "int_ior": FUEL_INDEX, "ext_ior": 1.0})
-        self._drop_mesh = self._mesh("drops", scene.drops, clear)
+        self._drop_mesh = self._mesh("drops", scene.drops, mi.load_dict(_liquid()))
         turn = mi.ScalarTransform4f().rotate([0, 0, 1], scene.environment_turn).rotate([1, 0, 0], 90)
         self._scene = mi.load_dict(
             {
@@ -329,6 +328,21 @@ def _principled(colour: dict[str, Any]) -> dict[str, Any]:
             "specular": 0.5,
         },
     }
+
+
+def _liquid() -> dict[str, Any]:
+    """A drop: clear liquid by the share its mesh states, the rest a glossy body (`scenes.drops`)."""
+    body = {
+        "type": "twosided",
+        "surface": {
+            "type": "principled",
+            "base_color": _vertex("vertex_colour"),
+            "roughness": _vertex("vertex_roughness"),
+            "specular": 0.5,
+        },
+    }
+    clear = {"type": "dielectric", "int_ior": FUEL_INDEX, "ext_ior": 1.0}
+    return {"type": "blendbsdf", "weight": _vertex("vertex_clearcoat"), "body": body, "clear": clear}
 
 
 def _lamp_radiance(view: View) -> list[float]:

@@ -286,11 +286,11 @@ def _finish_colour(p: _Painter, finish: str) -> tuple[Floats, float]:
     """Reflectance and roughness of a shell's finish."""
     tone = p.uniform(0.8, 1.15)
     if finish == "zinc-bright":
-        return srgb(188, 194, 200) * tone, p.uniform(0.2, 0.36)
+        return srgb(188, 194, 200) * tone, p.uniform(0.09, 0.36)
     if finish == "zinc-yellow":
         return srgb(188, 164, 100) * tone, p.uniform(0.22, 0.38)
     if finish == "nickel":
-        return srgb(182, 172, 156) * tone, p.uniform(0.18, 0.34)
+        return srgb(182, 172, 156) * tone, p.uniform(0.07, 0.34)
     if finish == "black-oxide":
         return srgb(74, 74, 76) * tone, p.uniform(0.28, 0.45)
     return srgb(150, 148, 144) * tone, p.uniform(0.34, 0.5)
@@ -309,7 +309,9 @@ def _paint_bare(p: _Painter, shell: ShellState, unused: bool) -> None:
     electrodes = p.zones(Zone.ELECTRODE, Zone.STRAP)
     nickel = srgb(176, 170, 160) * p.uniform(0.75, 1.1)
     p.colour[electrodes] = nickel * (1 + mottle * p.broad[electrodes, None])
-    p.roughness[electrodes] = p.uniform(0.22, 0.45) + 0.05 * p.middle[electrodes]
+    p.roughness[electrodes] = p.uniform(0.1, 0.45) + (0.02 if unused else 0.05) * p.middle[electrodes]
+    if p.rng.random() < 0.4:
+        _tint_weld(p)
     ceramic = p.zones(Zone.NOSE, Zone.UPPER)
     p.colour[ceramic] = blend(srgb(243, 242, 238), srgb(232, 228, 220), p.rng.random())
     p.metallic[ceramic] = 0
@@ -320,6 +322,13 @@ def _paint_bare(p: _Painter, shell: ShellState, unused: bool) -> None:
         p.relief[worked] += 0.012 * p.middle[worked] + 0.005 * p.grain[worked]
         tips = p.zones(Zone.STRAP, Zone.ELECTRODE)
         p.relief[tips] += p.uniform(0, 0.02) * p.cloud[tips]
+
+
+def _tint_weld(p: _Painter) -> None:
+    """Heat tint where the strap was welded on: on a plug fresh from its box as well."""
+    foot = p.zones(Zone.STRAP) & (p.plug.along < 0.2)
+    tint = blend(srgb(120, 96, 66), srgb(84, 86, 104), p.rng.random())
+    p.lay(foot, smooth_step(0.2, 0.02, p.plug.along + 0.03 * p.middle) * p.uniform(0.3, 0.9), tint, 0.3, metallic=0.9)
 
 
 def _paint_upper(p: _Painter, unused: bool) -> None:
@@ -533,7 +542,7 @@ def _paint_unused(p: _Painter, condition: Condition) -> None:
     """Never fitted: ceramic bright, white and glossy; nothing on it."""
     nose = p.zones(Zone.NOSE)
     p.colour[nose] = blend(srgb(246, 245, 242), srgb(236, 234, 228), p.rng.random())
-    p.roughness[nose] = p.uniform(0.1, 0.35)
+    p.roughness[nose] = p.uniform(0.05, 0.35)
     p.relief[:] *= 0.1
 
 
@@ -546,7 +555,7 @@ def _paint_lean(p: _Painter, condition: Condition) -> None:
         _darken_round_nose(p)
         return
     # A nose with a breath of cream is lean where everything round it is bleached as well.
-    cream = p.rng.random() < 0.15
+    cream = p.rng.random() < 0.22
     if cream:
         tint = blend(srgb(234, 224, 206), srgb(224, 214, 198), p.rng.random())
         p.lay(p.zones(Zone.NOSE), p.uniform(0.5, 1.0), tint, _dry_roughness(p, condition), jitter=0.05)
@@ -730,10 +739,16 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     # Severity is how much has not dried yet.
     film = np.clip(0.3 + 1.0 * condition.severity + 0.4 * p.cloud, 0, 1) * reach
     film = np.asarray(smooth_step(0.2, 0.6, film), np.float32)
+    shell = ~p.zones(Zone.NOSE, Zone.BORE)
+    dry_metal = p.rng.random() < 0.4
+    if dry_metal:
+        # Hot metal dries first, and where drops stand on it, it need not be wet between them.
+        film[shell] *= p.uniform(0.0, 0.35)
+    elif condition.drops > 0.4 and p.rng.random() < 0.3:
+        film[~shell] *= 0.4 + 0.6 * smooth_step(0.0, 0.6, p.broad[~shell] + p.uniform(0.0, 0.9))
     p.covered[:] = np.maximum(p.covered, film)
     _stain_with_fuel(p, film)
     metal = p.metallic > 0.5
-    shell = ~p.zones(Zone.NOSE, Zone.BORE)
     # Fuel is clear: strap, rim and thread keep their own colour beneath it, which oil would have covered.
     dark = np.where(shell, p.uniform(0.5, 0.95), p.uniform(0.34, 0.7))
     p.colour *= (1 - film * (1 - dark))[:, None]
@@ -749,7 +764,8 @@ def _paint_wet(p: _Painter, condition: Condition) -> None:
     p.relief[:] = blend(p.relief, p.relief * 0.15 + p.uniform(0.0, 0.03) * p.cloud, film)
     if p.rng.random() < 0.3:
         _pool(p, film)
-    _bead(p, film, few=p.rng.random() < 0.45 and condition.under != "black")
+    few = p.rng.random() < 0.45 and condition.under != "black" and not (dry_metal and condition.drops == 0)
+    _bead(p, film, few)
     p.gloss_film(reach, film)
 
 

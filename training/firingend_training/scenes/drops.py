@@ -1,6 +1,8 @@
 """Drops of fuel that stand on a wet plug and hang from its edges: bodies of clear liquid, not bumps of the metal.
 
-A drop is an ellipsoid sunk a little into what it stands on; only light tells it, so it needs a surface of its own.
+A drop is an ellipsoid sunk a little into what it stands on; only light tells it, so it needs a surface of its own. A
+path tracer finds hardly any of a lamp's light through that surface, which would make every drop a dark spot; so a drop
+is in part a glossy body of the colour it stands on, by how much its mesh says in ``clearcoat`` (1: clear liquid alone).
 """
 
 from __future__ import annotations
@@ -22,7 +24,14 @@ FEWEST, MOST = 15, 120
 SMALLEST_MM, LARGEST_MM = 0.12, 0.7
 """Radius of a drop where it stands."""
 _SHARE_OF_ZONE = {Zone.RIM: 1.0, Zone.STRAP: 1.6, Zone.THREAD: 0.3, Zone.ELECTRODE: 1.0, Zone.NOSE: 0.25}
-"""How readily drops stand on a square millimetre of each zone."""
+"""How readily drops stand on a square millimetre of each zone, before each plug's own leaning."""
+_LEANING = 1.4
+"""Widest natural logarithm of how much more, or less, readily drops stand on one zone of a plug than on others."""
+_CLEAR = (0.0, 0.85)
+"""Share of a plug's drops that is clear liquid, the rest being a glossy body."""
+_LIGHT = (0.7, 1.4)
+"""How bright that body is beside what it stands on."""
+_ROUGHNESS = 0.04
 _AROUND_MM = 0.4
 """What counts as the surroundings of a point when edges are looked for."""
 _RINGS, _COLUMNS = 5, 12
@@ -66,10 +75,12 @@ def stand_drops(
     kept = np.sort(rng.permutation(kept)[:count])
     spots, radius, hanging = spots[kept], radius[kept], hanging[kept]
     normals, _ = ground.surroundings(spots)
+    clear = float(rng.uniform(*_CLEAR))
+    light = float(rng.uniform(*_LIGHT))
     drops = []
     for spot, normal, size, hangs in zip(spots, normals, radius, hanging, strict=True):
         points, outward = _body(ground.points[spot], normal, size, down if hangs else None, rng)
-        drops.append(_liquid(points, outward, PART_OF_ZONE[ground.zone[spot]]))
+        drops.append(_liquid(points, outward, PART_OF_ZONE[ground.zone[spot]], light * ground.colour[spot], clear))
     return merged(drops)
 
 
@@ -79,10 +90,12 @@ class _Ground:
     def __init__(self, plug: SurfaceMesh, geometry: PlugGeometry, rng: np.random.Generator) -> None:
         where = np.flatnonzero(_open(geometry, float(rng.uniform(3.0, 6.0))))
         share = np.array([_SHARE_OF_ZONE.get(zone, 0.0) for zone in Zone])
+        share = share * np.exp(rng.uniform(-_LEANING, _LEANING, len(share)))
         turn = np.linalg.qr(rng.standard_normal((3, 3)))[0]
         clusters = in_space(plug.points[where] @ turn, "soft", float(rng.uniform(0.25, 0.6)), rng)
         self.points = plug.points[where].astype(float)
         self.normals = plug.normals[where].astype(float)
+        self.colour = plug.colour[where].astype(float)
         self.zone = geometry.zone[where]
         self.chance = _areas(plug)[where] * share[self.zone] * np.exp(rng.uniform(0.4, 1.1) * clusters)
         self._tree = KDTree(self.points)
@@ -162,18 +175,18 @@ def _body(
     return points, normals / np.linalg.norm(normals, axis=1, keepdims=True)
 
 
-def _liquid(points: Floats, normals: Floats, part: int) -> SurfaceMesh:
-    """The mesh of one drop; its surface values say nothing, since a clear liquid has none."""
+def _liquid(points: Floats, normals: Floats, part: int, colour: Floats, clear: float) -> SurfaceMesh:
+    """The mesh of one drop."""
     _, faces = _sphere()
     nothing = np.zeros(len(points), np.float32)
     return SurfaceMesh(
         points=points.astype(np.float32),
         normals=normals.astype(np.float32),
         faces=faces,
-        colour=np.ones((len(points), 3), np.float32),
-        roughness=nothing,
+        colour=np.tile(np.clip(colour, 0.003, 0.93).astype(np.float32), (len(points), 1)),
+        roughness=nothing + np.float32(_ROUGHNESS),
         metallic=nothing,
-        clearcoat=nothing,
+        clearcoat=nothing + np.float32(clear),
         part=np.full(len(faces), part, np.uint8),
     )
 
