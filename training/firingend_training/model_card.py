@@ -29,26 +29,47 @@ WORDS = {
 }
 
 
-def table(metrics: dict[str, Any]) -> str:
-    """Markdown rows: what, name, value, 95 % interval by scene, plugs or pictures behind it."""
-    lines = ["| what | measure | value | 95 % interval | behind it |", "|---|---|---|---|---|"]
+def table(metrics: dict[str, Any], beside: dict[str, Any] | None = None) -> str:
+    """Markdown rows: what, name, value, 95 % interval by scene, plugs or pictures behind it.
+
+    ``beside``: the same measured on another set, for two more columns.
+    """
+    more = ("value there", "behind it") if beside else ()
+    lines = _heading("what", "measure", "value", "95 % interval", "behind it", *more)
     for name, words in WORDS.items():
         measure = metrics["measures"][name]
         low, high = measure.get("low"), measure.get("high")
         interval = f"{low:.3f} to {high:.3f}" if low is not None and high is not None else "–"
-        lines.append(f"| {words} | `{name}` | {measure['value']:.3f} | {interval} | {measure['count']} |")
-    lines += ["", "| true label | " + " | ".join(metrics["recall"]) + " |", "|---" * (len(metrics["recall"]) + 1) + "|"]
-    recalls = (m["value"] for m in metrics["recall"].values())
-    lines.append("| given and right | " + " | ".join(f"{value:.3f}" for value in recalls) + " |")
+        cells = [words, f"`{name}`", f"{measure['value']:.3f}", interval, str(measure["count"])]
+        if beside:
+            cells += [f"{beside['measures'][name]['value']:.3f}", str(beside["measures"][name]["count"])]
+        lines.append(_row(cells))
+    lines += ["", *_heading("true label", *metrics["recall"]), _given_and_right("given and right", metrics)]
+    if beside:
+        lines.append(_given_and_right("given and right there", beside))
     return "\n".join(lines)
+
+
+def _given_and_right(name: str, metrics: dict[str, Any]) -> str:
+    return _row([name, *(f"{recall['value']:.3f}" for recall in metrics["recall"].values())])
+
+
+def _heading(*names: str) -> list[str]:
+    return [_row(names), "|---" * len(names) + "|"]
+
+
+def _row(cells: Sequence[str]) -> str:
+    return "| " + " | ".join(cells) + " |"
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and print."""
     parser = argparse.ArgumentParser(prog="firingend_training.model_card", description=__doc__)
     parser.add_argument("metrics", type=Path)
+    parser.add_argument("beside", type=Path, nargs="?", help="the same measured on another set")
     chosen = parser.parse_args(arguments)
-    print(table(json.loads(chosen.metrics.read_text(encoding="utf-8"))))
+    first, beside = (path and json.loads(path.read_text(encoding="utf-8")) for path in (chosen.metrics, chosen.beside))
+    print(table(first, beside))
 
 
 if __name__ == "__main__":
