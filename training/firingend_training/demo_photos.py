@@ -36,7 +36,7 @@ class DemoPhoto:
 GRAIN = 2.2  # standard deviation of the grain in 8-bit steps
 
 PHOTOS = (
-    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 0, 0, 4000, 3000),
+    DemoPhoto("three-cylinder/row.jpg", "row", ("normal-tan", "wet", "normal-tan"), 2, 0, 4000, 3000),
     DemoPhoto("flat-four/cylinder-1.jpg", "close", ("wet",), 5, 0, 2000, 1500),
     DemoPhoto("flat-four/cylinder-2.jpg", "close", ("rich-carbon",), 5, 1, 2000, 1500),
     DemoPhoto("flat-four/cylinder-3.jpg", "close", ("normal-tan",), 5, 2, 2000, 1500),
