@@ -46,6 +46,20 @@ def test_the_model_card_quotes_the_metrics():
         assert float(value) == pytest.approx(measures[name]["value"], abs=0.0006), name
 
 
+def test_the_model_card_quotes_the_metrics_of_todays_drawing():
+    card = (models_dir() / "README.md").read_text(encoding="utf-8")
+    stated = json.loads((models_dir() / "metrics-seed-98013.json").read_text(encoding="utf-8"))
+    networks = json.loads((models_dir() / "metrics.json").read_text(encoding="utf-8"))["networks"]
+    assert stated["networks"] == networks
+    assert networks["reader"]["sha256"] == json.loads((models_dir() / "reader.json").read_text())["sha256"]
+    quoted = re.findall(r"^\| .*? \| `(\w+)` \| .* \| ([0-9.]+) \| ([0-9]+) \|$", card, flags=re.MULTILINE)
+    assert len(quoted) >= 10
+    for name, value, count in quoted:
+        measure = stated["measures"][name]
+        assert float(value) == pytest.approx(measure["value"], abs=0.0006), name
+        assert int(count) == measure["count"], name
+
+
 def test_the_held_out_set_is_what_its_sheet_says():
     truths = [json.loads(line) for line in (HELD_OUT / "truth.jsonl").read_text(encoding="utf-8").splitlines()]
     manifest = json.loads((HELD_OUT / "manifest.json").read_text(encoding="utf-8"))
