@@ -91,8 +91,15 @@ def row_photo(tmp_path, draw_plugs):
     return photo_of(tmp_path, draw_plugs((1024, 768), spots), "row.jpg", quality=95, subsampling=0)
 
 
-@pytest.mark.parametrize("shown", [1, 0.3, 4], ids=["right", "too small", "too large"])
-def test_what_the_glance_shows_changes_no_reading(toy_models, row_photo, monkeypatch, shown):
+def enlarged(box, times):
+    """A box about the same centre."""
+    x0, y0, x1, y1 = box
+    across, down = (x1 - x0) * (times - 1) / 2, (y1 - y0) * (times - 1) / 2
+    return x0 - across, y0 - down, x1 + across, y1 + down
+
+
+@pytest.mark.parametrize(("shown", "decodes"), [(1, 1), (0.5, 1), (0.3, 2), (4, 1), (2, 2)])
+def test_what_the_glance_shows_hardly_changes_a_reading(toy_models, row_photo, monkeypatch, shown, decodes):
     finder, reader = Finder(toy_models), Reader(toy_models)
     plain = read_photo(row_photo, finder=finder, reader=reader)
     decoded = []
@@ -104,12 +111,16 @@ def test_what_the_glance_shows_changes_no_reading(toy_models, row_photo, monkeyp
     )
 
     def glance(picture):
-        ends = finder.look(picture)
-        return [replace(end, box=tuple(side * shown for side in end.box)) for end in ends], False
+        return [replace(end, box=enlarged(end.box, shown)) for end in finder.look(picture)], False
 
     monkeypatch.setattr(finder, "glance", glance)
-    assert read_photo(row_photo, finder=finder, reader=reader) == plain
-    assert len(decoded) == (1 if shown == 1 or shown == 4 else 2)  # so large, the first decode seems to do
+    done = read_photo(row_photo, finder=finder, reader=reader)
+    assert len(decoded) == decodes  # shown four times as large, the first decode seems to do
+    if shown != 0.5:  # shown half as large, the decode begun is a step finer than needed, and serves
+        assert done == plain
+    for seen, before in zip(done.readings, plain.readings, strict=True):
+        assert (seen.firing_end, seen.label) == (before.firing_end, before.label)
+        assert seen.probabilities == pytest.approx(before.probabilities, abs=0.02)
 
 
 @pytest.mark.parametrize(("higher", "decodes"), [(0, 1), (20, 1), (400, 2)])

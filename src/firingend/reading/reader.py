@@ -176,8 +176,9 @@ def read_photo(
 def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -> tuple[list[FiringEnd], Picture]:
     """The firing ends in a photograph, and the picture of it as fine as their crops need.
 
-    Where a glance does not do, the finer decode that its finds call for begins beside the proper look; it is left
-    alone where that look calls for another, so that a reading never hangs on what the glance saw.
+    Where a glance does not do, the finer decode that its finds call for begins beside the proper look. It serves
+    where it is as fine as that look calls for, or a step finer: crops shrink what they are cut from, and a second
+    decode would take longer than the rest of the first. Otherwise it is left alone.
     """
     full_size = (picture.full_width, picture.full_height)
     ends, enough = finder.glance(picture)
@@ -190,8 +191,9 @@ def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -
     if not needed:
         return ends, picture
     within = reader.reach(ends)
-    as_fine = reduction_for(full_size, expected) == reduction_for(full_size, needed)
-    if begun and room and as_fine and rows_to_decode(picture, within) <= rows_to_decode(picture, room):
+    begun_by, needed_by = reduction_for(full_size, expected), reduction_for(full_size, needed)
+    serves = begun_by in (needed_by, needed_by / 2)
+    if begun and room and serves and rows_to_decode(picture, within) <= rows_to_decode(picture, room):
         return ends, begun.result()
     return ends, load_finer(picture, needed, within)
 
