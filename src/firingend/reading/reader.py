@@ -50,8 +50,8 @@ _FINEST_SIDE: Final = 6000
 photograph must not cost a gigabyte of memory."""
 
 _GUESS: Final = 1.05
-"""How much larger than the glance shows them firing ends are taken to be: of two wrong guesses at the decode they
-need, the coarser costs less."""
+"""How much larger than the glance shows them firing ends are taken to be. Set when a guess a step too fine cost a
+second decode, as one too coarse still does."""
 
 _ROOM: Final = 2.0
 """How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere."""
