@@ -32,10 +32,9 @@ _TILTS: Final = np.radians(np.arange(-44, 46, 2))
 """Tilts at which several rows are looked for; steeper ones are read as columns side by side."""
 
 _AS_CLEAR: Final = 0.5
-"""Tilts at which rows stand apart by at least this share of what they do at best are all possible."""
-
-_AS_LEVEL: Final = 0.9
-"""Of possible tilts, those nearly as clear as the best count as equal, and the most level of them is taken."""
+"""Tilts at which rows stand apart by at least this share of what they do at best are all possible. Of 80 rendered
+photographs of two lines, learned from or kept apart, 9 are so read in another order than they were laid in, six
+of them blocks of four that stand on a corner; at 0.6 it is 13, at 0.8 16."""
 
 
 def row_order(boxes: Sequence[Box]) -> list[int]:
@@ -57,8 +56,8 @@ def row_order(boxes: Sequence[Box]) -> list[int]:
     if _is_one_row(centres, along, box_side):
         return [int(i) for i in np.argsort(centres @ along, kind="stable")]
     tilt = _tilt_of_rows(centres, _NEW_ROW * box_side)
-    right, down = np.array([np.cos(tilt), np.sin(tilt)]), np.array([-np.sin(tilt), np.cos(tilt)])
-    return _row_by_row(centres @ right, centres @ down, _NEW_ROW * box_side)
+    right, down = _axes(tilt)
+    return [int(i) for row in _rows(centres @ right, centres @ down, _NEW_ROW * box_side) for i in row]
 
 
 def is_one_row(boxes: Sequence[Box]) -> bool:
@@ -125,7 +124,8 @@ def _tilt_of_rows(centres: NDArray[np.float64], step: float) -> float:
     """The tilt, radians, at which the centres fall into the fewest rows that stand apart; 0 where there are none.
 
     How far rows stand apart is the smallest step from one to the next less the largest spread within one. The true
-    rows are told from the diagonals of a block of plugs by being fewer, and among equals by standing further apart.
+    rows are told from the diagonals of a block of plugs by being fewer, and among equals by running more level: not
+    by standing further apart, since what lies further back stands closer in the picture.
     """
     heights = np.sort(np.outer(np.cos(_TILTS), centres[:, 1]) - np.outer(np.sin(_TILTS), centres[:, 0]), axis=1)
     measured = [_rows_apart(at_tilt, step) for at_tilt in heights]
@@ -133,9 +133,19 @@ def _tilt_of_rows(centres: NDArray[np.float64], step: float) -> float:
     if apart.max() <= 0:
         return 0.0
     clear = apart >= _AS_CLEAR * apart.max()
-    fewest = clear & (rows == rows[clear].min())
-    best = np.flatnonzero(fewest & (apart >= _AS_LEVEL * apart[fewest].max()))
-    return float(_TILTS[best[np.abs(_TILTS[best]).argmin()]])
+    possible = np.flatnonzero(clear & (rows == rows[clear].min()))
+    from_clearest = possible[np.argsort(-apart[possible], kind="stable")]
+    return float(min(_TILTS[from_clearest], key=lambda tilt: _steepness(centres, tilt, step)))
+
+
+def _steepness(centres: NDArray[np.float64], tilt: float, step: float) -> float:
+    """Mean angle, radians, that the rows of two and more found at a tilt make with the level; the tilt without such."""
+    right, down = _axes(tilt)
+    ends = [centres[row[[0, -1]]] for row in _rows(centres @ right, centres @ down, step) if len(row) > 1]
+    if not ends:
+        return abs(tilt)
+    across, drop = np.diff(np.array(ends), axis=1)[:, 0].T
+    return float(np.abs(np.arctan2(drop, across)).mean())
 
 
 def _rows_apart(heights: NDArray[np.float64], step: float) -> tuple[int, float]:
@@ -148,8 +158,13 @@ def _rows_apart(heights: NDArray[np.float64], step: float) -> tuple[int, float]:
     return len(firsts), float(steps[starts - 1].min() - (heights[lasts] - heights[firsts]).max())
 
 
-def _row_by_row(x: NDArray[np.float64], y: NDArray[np.float64], step: float) -> list[int]:
+def _axes(tilt: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Unit vectors along rows of this tilt, radians, and down from one to the next."""
+    return np.array([np.cos(tilt), np.sin(tilt)]), np.array([-np.sin(tilt), np.cos(tilt)])
+
+
+def _rows(x: NDArray[np.float64], y: NDArray[np.float64], step: float) -> list[NDArray[np.intp]]:
+    """Indices row by row from the top, each row from left to right."""
     from_top = np.argsort(y, kind="stable")
     starts = np.flatnonzero(np.diff(y[from_top]) > step) + 1
-    rows = np.split(from_top, starts)
-    return [int(i) for row in rows for i in row[np.argsort(x[row], kind="stable")]]
+    return [row[np.argsort(x[row], kind="stable")] for row in np.split(from_top, starts)]
