@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from firingend.reading.left_out import left_out_reason
 from firingend.reading.reading import PhotoReading
+from firingend.reading.remarks import in_lines, remarks
 from firingend_gui.arrivals import Arrival, largest, lies_across
 from firingend_gui.presenting import whole_photo
 from firingend_gui.session import Plug, Session
@@ -44,24 +44,30 @@ def needs_asking(photo: PhotoReading, arrival: Arrival, cylinders: tuple[int, ..
 
 def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
     """Ask which end of the row the first cylinder is."""
-    near, far = ("left", "right") if lies_across(photo.readings) else ("top", "bottom")
-    count = len(photo.readings)
+    first, last = _ends(photo)
     return QuestionState(
-        text=f"{photo.file.name} shows {count} firing ends. {_left_out(photo)}Which one is cylinder {first_cylinder}?",
+        text=f"{photo.file.name} shows {len(photo.readings)} firing ends. {_to_mind(photo)}"
+        f"Which one is cylinder {first_cylinder}?",
         picture=whole_photo(photo),
         answers=(
-            (FORWARD, f"The one on the {near}" if near == "left" else "The one at the top"),
-            (BACKWARD, f"The one on the {far}" if far == "right" else "The one at the bottom"),
+            (FORWARD, f"The one {first}"),
+            (BACKWARD, f"The one {last}"),
             (LARGEST, "Only the largest counts"),
             (LEAVE_OUT, "Leave this photo out"),
         ),
     )
 
 
-def _left_out(photo: PhotoReading) -> str:
-    """A sentence on what was found but taken for no firing end: whoever numbers a row must know of it."""
-    reason = left_out_reason(photo)
-    return sentence(f"{reason.text}: {reason.remedy}") + " " if reason else ""
+def _ends(photo: PhotoReading) -> tuple[str, str]:
+    """Where the first and the last of the firing ends lie."""
+    if in_lines(photo):
+        return "on the left of the top line", "on the right of the bottom line"
+    return ("on the left", "on the right") if lies_across(photo.readings) else ("at the top", "at the bottom")
+
+
+def _to_mind(photo: PhotoReading) -> str:
+    """Sentences on what whoever numbers the firing ends must know of."""
+    return "".join(sentence(f"{reason.text}: {reason.remedy}") + " " for reason in remarks(photo))
 
 
 def placement(photo: PhotoReading, cylinders: tuple[int, ...], answer: str = FORWARD) -> Placement:

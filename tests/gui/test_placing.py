@@ -23,6 +23,19 @@ def test_the_question_names_the_ends_as_they_lie():
     assert "cylinder 3" in down.text
 
 
+def test_the_question_tells_of_plugs_that_lie_in_lines():
+    """A block on its corner can be read in two ways: the person has to look."""
+    spots = ((0, 0), (100, 0), (0, 100), (100, 100))
+    block = photo("b.jpg", *[reading("wet", box=(x, y, x + 60, y + 60)) for x, y in spots])
+    asked = placing.question(block, 1)
+    assert "lie in more than one line and are counted line by line, from the top left" in asked.text
+    assert [words for _, words in asked.answers][:2] == [
+        "The one on the left of the top line",
+        "The one on the right of the bottom line",
+    ]
+    assert "more than one line" not in placing.question(row_photo("r.jpg", *["wet"] * 4), 1).text
+
+
 def test_the_question_tells_of_what_was_left_out():
     """Otherwise a plug taken for none would move all those after it to the cylinder before theirs."""
     shown = row_photo("r.jpg", "wet", "wet", "wet")

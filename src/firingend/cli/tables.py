@@ -13,8 +13,8 @@ from rich.text import Text
 from firingend.cases.case import CaseResult
 from firingend.diagnosis.diagnosis import Diagnosis, RankedStep
 from firingend.labels import UNREADABLE
-from firingend.reading.left_out import left_out_reason
 from firingend.reading.reading import PhotoReading, Reading
+from firingend.reading.remarks import remarks
 from firingend.report.figures import chance, minutes, money
 from firingend.report.words import SIGN_WORDS, label_words
 
@@ -44,8 +44,7 @@ def print_photo(photo: PhotoReading, console: Console | None = None) -> None:
     console = console or make_console()
     flags = f", {', '.join(photo.quality.flags)}" if photo.quality.flags else ""
     console.print(Text(f"{photo.file}  ({photo.width} × {photo.height} pixels{flags})", style="bold"))
-    left_out = left_out_reason(photo)
-    for reason in (*photo.reasons, *([left_out] if left_out else ())):
+    for reason in (*photo.reasons, *remarks(photo)):
         console.print(f"  {reason.text}: {reason.remedy}")
     if photo.readings:
         heads = [f"plug {i}" if len(photo.readings) > 1 else "plug" for i in range(1, len(photo.readings) + 1)]
