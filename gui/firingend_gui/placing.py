@@ -50,8 +50,8 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
         f"Which one is cylinder {first_cylinder}?",
         picture=whole_photo(photo),
         answers=(
-            (FORWARD, f"The one {first}"),
-            (BACKWARD, f"The one {last}"),
+            (FORWARD, first),
+            (BACKWARD, last),
             (LARGEST, "Only the largest counts"),
             (LEAVE_OUT, "Leave this photo out"),
         ),
@@ -59,10 +59,12 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
 
 
 def _ends(photo: PhotoReading) -> tuple[str, str]:
-    """Where the first and the last of the firing ends lie."""
+    """The first and the last of the firing ends, by where they lie."""
     if in_lines(photo):
-        return "on the left of the top line", "on the right of the bottom line"
-    return ("on the left", "on the right") if lies_across(photo.readings) else ("at the top", "at the bottom")
+        return "The first of the top line", "The last of the bottom line"
+    if lies_across(photo.readings):
+        return "The one on the left", "The one on the right"
+    return "The one at the top", "The one at the bottom"
 
 
 def _to_mind(photo: PhotoReading) -> str:

@@ -38,5 +38,5 @@ def _lines(photo: PhotoReading) -> Reason | None:
     return Reason(
         "lines",
         "the firing ends lie in more than one line and are counted line by line, from the top left",
-        "check that each is at its cylinder; plugs in one row cannot be mixed up",
+        "check that each is at its cylinder, or lay them in one row",
     )
