@@ -43,7 +43,7 @@ def needs_asking(photo: PhotoReading, arrival: Arrival, cylinders: tuple[int, ..
 
 
 def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
-    """Ask which end of the row the first cylinder is."""
+    """Ask which end of the row, or of the lines, the first cylinder is."""
     first, last = _ends(photo)
     return QuestionState(
         text=f"{photo.file.name} shows {len(photo.readings)} firing ends. {_to_mind(photo)}"
@@ -61,7 +61,7 @@ def question(photo: PhotoReading, first_cylinder: int) -> QuestionState:
 def _ends(photo: PhotoReading) -> tuple[str, str]:
     """The first and the last of the firing ends, by where they lie."""
     if in_lines(photo):
-        return "The first of the top line", "The last of the bottom line"
+        return "The left one of the top line", "The right one of the bottom line"
     if lies_across(photo.readings):
         return "The one on the left", "The one on the right"
     return "The one at the top", "The one at the bottom"

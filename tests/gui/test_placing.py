@@ -30,8 +30,8 @@ def test_the_question_tells_of_plugs_that_lie_in_lines():
     asked = placing.question(block, 1)
     assert "lie in more than one line and are counted line by line, from the top left" in asked.text
     assert [words for _, words in asked.answers][:2] == [
-        "The first of the top line",
-        "The last of the bottom line",
+        "The left one of the top line",
+        "The right one of the bottom line",
     ]
     assert "more than one line" not in placing.question(row_photo("r.jpg", *["wet"] * 4), 1).text
 

@@ -29,6 +29,7 @@ def codes(photo):
 def test_a_single_row_needs_no_word():
     assert codes(shown()) == codes(shown((0, 0))) == codes(shown((0, 0), (300, 200))) == []
     assert codes(shown((0, 0), (150, 12), (300, 5), (450, 9))) == []
+    assert codes(shown(*[(100 * i, 8 * (i - 3.5) ** 2) for i in range(8)])) == []  # one row, laid in a curve
 
 
 def test_more_than_one_line_is_said():

@@ -27,6 +27,15 @@ def assert_order(centres, **options):
     assert [int(shuffle[i]) for i in order] == list(range(len(centres)))
 
 
+@pytest.mark.parametrize("degrees", [-30, 0, 30])
+@pytest.mark.parametrize("count", [7, 8])
+def test_a_row_curved_so_that_no_two_are_level_is_followed(degrees, count):
+    middle = (count - 1) / 2
+    arc = [(30 * i, 22 * ((i - middle) / middle) ** 2) for i in range(count)]
+    assert not is_one_row(boxes_at(turned(arc, degrees)))
+    assert_order(turned(arc, degrees))
+
+
 def test_none_and_one():
     assert row_order([]) == []
     assert row_order([(0, 0, 5, 5)]) == [0]

@@ -6,7 +6,7 @@ Apart from `abstention`, which brings what reading itself needs: whoever only pr
 from __future__ import annotations
 
 from firingend.reading.reading import PhotoReading, Reason
-from firingend.reading.row_order import is_one_row
+from firingend.reading.row_order import rows_of
 
 
 def remarks(photo: PhotoReading) -> tuple[Reason, ...]:
@@ -15,8 +15,8 @@ def remarks(photo: PhotoReading) -> tuple[Reason, ...]:
 
 
 def in_lines(photo: PhotoReading) -> bool:
-    """Whether the firing ends lie in more than one line, so that their order is that of the lines of a text."""
-    return not is_one_row([r.firing_end.box for r in photo.readings if r.firing_end is not None])
+    """Whether the firing ends lie in more than one line, and are counted as the lines of a text are read."""
+    return len(rows_of([r.firing_end.box for r in photo.readings if r.firing_end is not None])) > 1
 
 
 def _left_out(photo: PhotoReading) -> Reason | None:
@@ -38,5 +38,5 @@ def _lines(photo: PhotoReading) -> Reason | None:
     return Reason(
         "lines",
         "the firing ends lie in more than one line and are counted line by line, from the top left",
-        "check that each is at its cylinder, or lay them in one row",
+        "check this order against the plugs, or photograph them in one row",
     )

@@ -49,15 +49,29 @@ def row_order(boxes: Sequence[Box]) -> list[int]:
     >>> row_order([(50, 0, 60, 10), (0, 2, 10, 12), (25, 1, 35, 11)])
     [1, 2, 0]
     """
+    return [i for row in rows_of(boxes) for i in row]
+
+
+def rows_of(boxes: Sequence[Box]) -> list[list[int]]:
+    """The rows that `row_order` reads one after the other, each as indices of the boxes; none is empty.
+
+    Examples
+    --------
+    >>> rows_of([(20, 0, 30, 10), (0, 20, 10, 30), (0, 0, 10, 10), (20, 20, 30, 30)])
+    [[2, 0], [1, 3]]
+    """
     if len(boxes) < 2:
-        return list(range(len(boxes)))
+        return [[i] for i in range(len(boxes))]
     centres, box_side = _centres(boxes)
     along = _main_direction(centres)
+    single = [[int(i) for i in np.argsort(centres @ along, kind="stable")]]
     if _is_one_row(centres, along, box_side):
-        return [int(i) for i in np.argsort(centres @ along, kind="stable")]
-    tilt = _tilt_of_rows(centres, _NEW_ROW * box_side)
-    right, down = _axes(tilt)
-    return [int(i) for row in _rows(centres @ right, centres @ down, _NEW_ROW * box_side) for i in row]
+        return single
+    step = _NEW_ROW * box_side
+    right, down = _axes(_tilt_of_rows(centres, step))
+    rows = [[int(i) for i in row] for row in _rows(centres @ right, centres @ down, step)]
+    # Where each would be a row of its own, they are one that was laid in a curve.
+    return rows if any(len(row) > 1 for row in rows) else single
 
 
 def is_one_row(boxes: Sequence[Box]) -> bool:
@@ -139,7 +153,7 @@ def _tilt_of_rows(centres: NDArray[np.float64], step: float) -> float:
 
 
 def _steepness(centres: NDArray[np.float64], tilt: float, step: float) -> float:
-    """Mean angle, radians, that the rows of two and more found at a tilt make with the level; the tilt without such."""
+    """Mean angle, radians, between the level and the rows found at a tilt; its own where no row has two plugs."""
     right, down = _axes(tilt)
     ends = [centres[row[[0, -1]]] for row in _rows(centres @ right, centres @ down, step) if len(row) > 1]
     if not ends:
