@@ -141,8 +141,7 @@ def _tilt_of_rows(centres: NDArray[np.float64], step: float) -> float:
     rows are told from the diagonals of a block of plugs by being fewer, and among equals by running more level: not
     by standing further apart, since what lies further back stands closer in the picture.
     """
-    heights = np.sort(np.outer(np.cos(_TILTS), centres[:, 1]) - np.outer(np.sin(_TILTS), centres[:, 0]), axis=1)
-    measured = [_rows_apart(at_tilt, step) for at_tilt in heights]
+    measured = [_rows_apart(np.sort(centres @ _axes(tilt)[1]), step) for tilt in _TILTS]
     rows, apart = np.array([n for n, _ in measured]), np.array([gap for _, gap in measured])
     if apart.max() <= 0:
         return 0.0
