@@ -37,24 +37,26 @@ def test_a_sample_of_the_held_out_set_reads_as_the_model_card_says():
         assert measures[name].value == pytest.approx(stated[name]["value"], abs=0.12), name
 
 
-def test_the_model_card_quotes_the_metrics():
+def rows_of_the_card(pattern):
+    """What the rows of the model card's table say, as the groups of a regular expression."""
     card = (models_dir() / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(pattern, card, flags=re.MULTILINE)
+    assert len(rows) >= 10
+    return rows
+
+
+def test_the_model_card_quotes_the_metrics():
     measures = json.loads((models_dir() / "metrics.json").read_text(encoding="utf-8"))["measures"]
-    quoted = dict(re.findall(r"^\| .*? \| `(\w+)` \| ([0-9.]+) \|", card, flags=re.MULTILINE))
-    assert len(quoted) >= 10
-    for name, value in quoted.items():
+    for name, value in rows_of_the_card(r"^\| .*? \| `(\w+)` \| ([0-9.]+) \|"):
         assert float(value) == pytest.approx(measures[name]["value"], abs=0.0006), name
 
 
 def test_the_model_card_quotes_the_metrics_of_todays_drawing():
-    card = (models_dir() / "README.md").read_text(encoding="utf-8")
     stated = json.loads((models_dir() / "metrics-seed-98013.json").read_text(encoding="utf-8"))
     networks = json.loads((models_dir() / "metrics.json").read_text(encoding="utf-8"))["networks"]
     assert stated["networks"] == networks
     assert networks["reader"]["sha256"] == json.loads((models_dir() / "reader.json").read_text())["sha256"]
-    quoted = re.findall(r"^\| .*? \| `(\w+)` \| .* \| ([0-9.]+) \| ([0-9]+) \|$", card, flags=re.MULTILINE)
-    assert len(quoted) >= 10
-    for name, value, count in quoted:
+    for name, value, count in rows_of_the_card(r"^\| .*? \| `(\w+)` \| .* \| ([0-9.]+) \| ([0-9]+) \|$"):
         measure = stated["measures"][name]
         assert float(value) == pytest.approx(measure["value"], abs=0.0006), name
         assert int(count) == measure["count"], name
