@@ -146,6 +146,22 @@ def test_two_programs_open_a_new_store_at_once(location):
         assert store.new_job({"name": "first"}).number == 1
 
 
+def test_opening_waits_while_another_program_sets_up_the_file(tmp_path, clock):
+    location = Location(tmp_path)
+    other = sqlite3.connect(location.database, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    opened = []
+    program = threading.Thread(target=lambda: opened.append(Store(location, clock=clock)))
+    program.start()
+    program.join(0.3)
+    assert program.is_alive(), "it gave up instead of waiting"
+    other.execute("COMMIT")
+    other.close()
+    program.join()
+    with opened[0] as store:
+        assert store.new_job({"name": "first"}).number == 1
+
+
 @pytest.mark.parametrize("url", ["nonsense", "mysql://a@b/c", "postgresql://"])
 def test_a_wrong_url_is_refused(tmp_path, url):
     with pytest.raises(StoreError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,11 +17,13 @@ from firingend.jobs.problems import StoreError
 BUSY_SECONDS: Final = 30
 """How long a writer waits for another one before it gives up."""
 
+_BUSY_PAUSE: Final = 0.02
+"""Seconds between two tries where SQLite does not wait by itself."""
+
 PHOTO_LOCK: Final = 0x66697265
 """Number of the advisory lock between those who add photographs and the one who clears up."""
 
 _SQLITE_DURABLE: Final = (
-    "PRAGMA journal_mode=WAL",
     # FULL, not NORMAL: what was said to be kept survives a power cut too, not only a killed program.
     "PRAGMA synchronous=FULL",
     "PRAGMA foreign_keys=ON",
@@ -101,6 +104,7 @@ def _sqlite(file: Path) -> Engine:
     def set_up(connection: sqlite3.Connection, _: object) -> None:
         # The driver would otherwise begin transactions on its own, and not around changes of schema.
         connection.isolation_level = None
+        _keep_write_ahead_log(connection)
         for pragma in _SQLITE_DURABLE:
             connection.execute(pragma)
 
@@ -110,6 +114,24 @@ def _sqlite(file: Path) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _keep_write_ahead_log(connection: sqlite3.Connection) -> None:
+    """Turn the write-ahead log on, waiting for others at the same file.
+
+    A new file changes over once. SQLite refuses that at once, whatever its timeout, while another program holds the
+    write lock to do the same.
+    """
+    give_up = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > give_up:
+                raise
+        time.sleep(_BUSY_PAUSE)
 
 
 def _postgresql(url: str) -> Engine:
