@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from firingend_training import fit_colour
 from firingend_training.calibrate import STATED_PRIOR
-from firingend_training.fit_colour import Seen, fit, fit_coefficients, seen_plugs, with_say
+from firingend_training.fit_colour import Seen, fit, fit_coefficients, refuse_overlap, seen_plugs, with_say
 from scipy.special import softmax
 
 from firingend.labels import CERAMIC, LABELS
@@ -108,6 +108,12 @@ def small_set(tmp_path):
     for name in ("pictures", "masks", "settings.json"):
         (folder / name).symlink_to(HELD_OUT / name)
     return folder
+
+
+def test_sets_that_share_a_photograph_are_refused(tmp_path, small_set):
+    refuse_overlap([small_set])
+    with pytest.raises(ValueError, match=r"of .*set is in .*held-out too: leave one"):
+        refuse_overlap([HELD_OUT, small_set])
 
 
 def test_the_card_is_written_and_read(tmp_path, small_set, capsys):

@@ -9,6 +9,7 @@ sets, once colour has had its say.
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -73,6 +74,22 @@ def seen_plugs(folders: Sequence[Path], models: Path) -> Iterator[Seen]:
             for answer in judged.answers:
                 if answer.truth in LABELS and answer.readable and answer.reading:
                     yield _seen(answer.truth, answer.reading)
+
+
+def refuse_overlap(folders: Sequence[Path]) -> None:
+    """Raise where sets share a photograph: its plugs would count twice.
+
+    Raises
+    ------
+    ValueError
+        Names the two sets and the photograph.
+    """
+    where: dict[str, Path] = {}
+    for folder in folders:
+        for picture in load_set(folder).pictures:
+            first = where.setdefault(hashlib.sha256(picture.file.read_bytes()).hexdigest(), folder)
+            if first != folder:
+                raise ValueError(f"{picture.file.name} of {folder} is in {first} too: leave one of the sets out")
 
 
 def _seen(truth: str, reading: Reading) -> Seen:
@@ -174,6 +191,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("--weight", type=float, default=WEIGHT, help="0 to 1")
     chosen = parser.parse_args(arguments)
+    refuse_overlap([*chosen.sets, *(folder for folder in chosen.threshold_set if folder not in chosen.sets)])
     for_threshold = list(seen_plugs(chosen.threshold_set or chosen.sets, chosen.models))
     others = [folder for folder in chosen.sets if folder not in chosen.threshold_set]
     plugs = for_threshold + (list(seen_plugs(others, chosen.models)) if chosen.threshold_set else [])
