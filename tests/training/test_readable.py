@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from firingend_training.readable import film_shows, lit, readable
+from firingend_training.readable import film_shows, lit, readable, told, tone_tells
 from firingend_training.truth import PlugTruth, mask_value
 
 PLUG = PlugTruth(0, "wet", "tan", "film", (50.0, 50.0, 170.0, 150.0), (0.0, 0.0), 10.0, 900, 0.8)
@@ -80,3 +80,47 @@ def test_drops_on_rim_and_strap_show_where_they_are_known_to_stand():
     picture[12:18:3, 12:48:6] = 250
     assert not film_shows(picture, mask, 0, 40.0)
     assert film_shows(picture, mask, 0, 40.0, drops=True)
+
+
+def _coloured(rgb: tuple[int, int, int]) -> tuple[np.ndarray, np.ndarray]:
+    picture, mask = _nose(np.zeros((20, 20), np.uint8))
+    picture[20:40, 20:40] = rgb
+    return picture, mask
+
+
+@pytest.mark.parametrize(
+    ("ceramic", "rgb", "expected"),
+    [
+        ("black", (30, 29, 28), True),
+        ("black", (110, 108, 105), True),  # L* 46, the grey that soot is under a lamp
+        ("black", (190, 180, 168), False),  # a cream nose to anybody who looks
+        ("pale", (235, 235, 230), True),
+        ("pale", (60, 60, 60), False),
+        ("tan", (176, 140, 104), True),
+        ("tan", (20, 16, 12), False),
+        ("tan", (252, 248, 245), False),
+        ("tan", (252, 240, 215), True),  # light, but warm
+    ],
+)
+def test_a_nose_must_look_like_what_it_carries(ceramic, rgb, expected):
+    picture, mask = _coloured(rgb)
+    assert tone_tells(picture, mask, 0, ceramic) is expected
+    assert tone_tells(picture, mask, 1, ceramic)  # no such nose: others judge that
+
+
+def test_some_clean_ceramic_on_a_sooty_nose_is_no_contradiction():
+    picture, mask = _coloured((30, 29, 28))
+    picture[20:24, 20:40] = 220
+    assert tone_tells(picture, mask, 0, "black")
+
+
+def test_what_a_picture_must_show_depends_on_the_label():
+    black = _coloured((30, 29, 28))
+    black[0][10:20] = 150  # the rest of the plug is lit
+    cream = _coloured((190, 180, 168))
+    soot = replace(PLUG, label="rich-carbon", ceramic="black", surface="dry")
+    assert told(soot, *black, 0)
+    assert not told(soot, *cream, 0)
+    assert told(replace(soot, label="unused", ceramic="pale"), *black, 0)
+    # Wet ones are told by their film, whatever lies beneath.
+    assert not told(replace(PLUG, ceramic="black"), *cream, 0)

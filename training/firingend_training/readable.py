@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.labels import PARTS
+from firingend.labels import LABELS, PARTS
 from firingend.reading.reading import longer_side
-from firingend_training.truth import PARTS_PER_PLUG, PlugTruth
+from firingend_training.truth import PARTS_PER_PLUG, PlugTruth, mask_value
 
 LEAST_BOX: Final = 80.0
 """Longer side of the box in pixels the picture really has (before it was enlarged)."""
@@ -33,6 +33,14 @@ liquid. Dry noses of 338 pictures pass it in a fifth of them and oiled ones near
 film may be seen, never that there is one."""
 LEAST_METAL_GLINT: Final = 2.6
 """The same on rim and strap, whose dry edges glint too, where drops are known to stand there."""
+
+DARKEST_NOSE: Final = {"pale": 40.0, "tan": 15.0}
+"""L* that the lightest quarter of a dry nose must reach in the picture: a white nose deep in shadow is dark there."""
+LIGHTEST_NOSE: Final = {"black": 50.0}
+"""L* that it must not pass: under a lifted exposure soot is as light as a cream nose. Of 71 sooty noses of one set in
+ten were labelled so, and looked tan or white."""
+WHITE_NOSE: Final = (93.0, 10.0)
+"""L* and chroma (medians) beyond which a tan nose has burned out to white."""
 
 
 def readable(plug: PlugTruth, height: int, nuisance: Mapping[str, Any], least_box: float = LEAST_BOX) -> bool:
@@ -83,6 +91,36 @@ def lit(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool
     return all((p.min(1) >= 250).mean() <= MOST_WASHED_OUT for p in (pixels, nose) if len(p))
 
 
+def tone_tells(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, ceramic: str) -> bool:
+    """Whether a dry nose is in the picture about as light as what it carries.
+
+    Exposure, shadow and a phone's grading move a nose by tens of L*: a label that contradicts what is to be seen
+    teaches a reader to call cream noses sooty.
+
+    Parameters
+    ----------
+    picture
+        (h, w, 3) sRGB.
+    mask
+        (h, w) of ``truth.mask_value``; 255 where unknown.
+    ceramic
+        One of ``labels.CERAMIC``.
+
+    Notes
+    -----
+    Limits set by eye on contact sheets of this project's renders; common practice has no number for them.
+    """
+    nose = picture[(mask == mask_value(index, "nose")) & (mask != 255)]
+    if not len(nose):
+        return True
+    lab = cv2.cvtColor(nose[None].astype(np.float32) / 255, cv2.COLOR_RGB2LAB)[0]
+    light = float(np.percentile(lab[:, 0], 75))
+    if not DARKEST_NOSE.get(ceramic, 0.0) <= light <= LIGHTEST_NOSE.get(ceramic, 100.0):
+        return False
+    middle, chroma = float(np.median(lab[:, 0])), float(np.median(np.hypot(lab[:, 1], lab[:, 2])))
+    return not (ceramic == "tan" and middle > WHITE_NOSE[0] and chroma < WHITE_NOSE[1])
+
+
 def film_shows(
     picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, side: float, *, drops: bool = False
 ) -> bool:
@@ -104,6 +142,26 @@ def film_shows(
     if _glint(picture, mask, index, side, ("nose",)) >= LEAST_GLINT:
         return True
     return drops and _glint(picture, mask, index, side, ("rim", "strap")) >= LEAST_METAL_GLINT
+
+
+def told(plug: PlugTruth, picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool:
+    """Whether the picture shows what the plug's label says: light, the nose's tone, a film.
+
+    Parameters
+    ----------
+    plug
+        The plug at this index of the picture's truth.
+    picture
+        (h, w, 3) sRGB.
+    mask
+        (h, w) of ``truth.mask_value``; 255 where unknown.
+    """
+    if not lit(picture, mask, index):
+        return False
+    if plug.surface == "dry":
+        return plug.label not in LABELS or tone_tells(picture, mask, index, plug.ceramic)
+    drops = plug.shape.get("drops", 0.0) > 0
+    return film_shows(picture, mask, index, longer_side(plug.box), drops=drops)
 
 
 def _glint(

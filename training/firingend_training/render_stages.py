@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from firingend.reading.reading import longer_side
 from firingend_training.mitsuba_scene import CUDA
 from firingend_training.orphans import end_with_parent
-from firingend_training.readable import LEAST_TO_LEARN, film_shows, lit, readable
+from firingend_training.readable import LEAST_TO_LEARN, readable, told
 from firingend_training.scenes.camera import develop
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -195,15 +194,11 @@ def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: An
 
 def _with_worth(plug: PlugTruth, order: int, picture: Image8, mask: Image8, camera: dict[str, Any]) -> PlugTruth:
     """The plug with what it is good for: a score, learning, or finding only."""
-    side = longer_side(plug.box)
-    drops = plug.shape.get("drops", 0.0) > 0
-    told = lit(picture, mask, order)
-    told = told and (plug.surface == "dry" or film_shows(picture, mask, order, side, drops=drops))
-    height = picture.shape[0]
+    shown, height = told(plug, picture, mask, order), picture.shape[0]
     return replace(
         plug,
-        readable=told and readable(plug, height, camera),
-        teaches=told and readable(plug, height, camera, LEAST_TO_LEARN),
+        readable=shown and readable(plug, height, camera),
+        teaches=shown and readable(plug, height, camera, LEAST_TO_LEARN),
     )
 
 
