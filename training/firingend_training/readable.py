@@ -37,8 +37,8 @@ LEAST_METAL_GLINT: Final = 2.6
 DARKEST_NOSE: Final = {"pale": 40.0, "tan": 15.0}
 """L* that the lightest quarter of a dry nose must reach in the picture: a white nose deep in shadow is dark there."""
 LIGHTEST_NOSE: Final = {"black": 50.0}
-"""L* that it must not pass: under a lifted exposure soot is as light as a cream nose. Of 71 sooty noses of one set in
-ten were labelled so, and looked tan or white."""
+"""L* that it must not pass: under a lifted exposure soot is as light as a cream nose: 16 of 71 sooty noses of one
+set were, and looked tan, white or plain grey."""
 WHITE_NOSE: Final = (93.0, 10.0)
 """L* and chroma (medians) beyond which a tan nose has burned out to white."""
 
