@@ -96,9 +96,13 @@ def _coloured(rgb: tuple[int, int, int]) -> tuple[np.ndarray, np.ndarray]:
         ("black", (190, 180, 168), False),  # a cream nose to anybody who looks
         ("pale", (235, 235, 230), True),
         ("pale", (60, 60, 60), False),
+        ("pale", (222, 214, 200), True),  # off-white
+        ("pale", (222, 198, 160), False),  # cream under a warm lamp
         ("tan", (176, 140, 104), True),
         ("tan", (20, 16, 12), False),
         ("tan", (252, 248, 245), False),
+        ("tan", (214, 212, 208), False),
+        ("tan", (120, 118, 115), True),  # grey, but not light
         ("tan", (252, 240, 215), True),  # light, but warm
     ],
 )
