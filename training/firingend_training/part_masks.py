@@ -18,7 +18,7 @@ from firingend.photo.load import load_picture
 from firingend.reading.crop import crop_matrix
 from firingend.reading.reader import Reader
 from firingend.reading.reading import FiringEnd
-from firingend_training.truth import PARTS_PER_PLUG, PictureTruth, PlugTruth, read_truth
+from firingend_training.truth import PictureTruth, PlugTruth, parts_of, read_truth
 
 Counts = NDArray[np.int64]
 
@@ -87,7 +87,7 @@ def mask_crop(mask: NDArray[np.uint8], plug_index: int, plug: PlugTruth, side: i
     x, y = np.rint(np.einsum("ij,jhw->ihw", matrix, np.stack([columns, rows, np.ones_like(rows)]))).astype(int)
     inside = (x >= 0) & (y >= 0) & (x < mask.shape[1]) & (y < mask.shape[0])
     values = mask[np.clip(y, 0, mask.shape[0] - 1), np.clip(x, 0, mask.shape[1] - 1)]
-    part = np.where(values // PARTS_PER_PLUG == plug_index, values % PARTS_PER_PLUG, 0)
+    part = parts_of(values, plug_index)
     return np.where(inside, part, UNKNOWN).astype(np.uint8)
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from firingend.labels import LABELS, PARTS
 from firingend.reading.reading import longer_side
-from firingend_training.truth import PARTS_PER_PLUG, PlugTruth, mask_value
+from firingend_training.truth import PlugTruth, parts_of
 
 LEAST_BOX: Final = 80.0
 """Longer side of the box in pixels the picture really has (before it was enlarged)."""
@@ -85,7 +85,7 @@ def lit(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int) -> bool
     mask
         (h, w) of ``truth.mask_value``; 255 where unknown.
     """
-    part = np.where((mask // PARTS_PER_PLUG == index) & (mask != 255), mask % PARTS_PER_PLUG, 0)
+    part = parts_of(mask, index)
     end = (part > 0) & (part != PARTS.index("body"))
     if not end.any():
         return False
@@ -115,7 +115,7 @@ def tone_tells(picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, 
     -----
     Limits set by eye on contact sheets of this project's renders; common practice has no number for them.
     """
-    nose = picture[(mask == mask_value(index, "nose")) & (mask != 255)]
+    nose = picture[parts_of(mask, index) == PARTS.index("nose")]
     if not len(nose):
         return True
     lab = cv2.cvtColor(nose[None].astype(np.float32) / 255, cv2.COLOR_RGB2LAB)[0]
@@ -180,8 +180,7 @@ def _glint(
     picture: NDArray[np.uint8], mask: NDArray[np.uint8], index: int, side: float, parts: tuple[str, ...]
 ) -> float:
     """Brightest fiftieth of some parts of a plug against what lies around it, linear; 0 where none shows."""
-    where = (mask // PARTS_PER_PLUG == index) & (mask != 255)
-    where &= np.isin(mask % PARTS_PER_PLUG, [PARTS.index(part) for part in parts])
+    where = np.isin(parts_of(mask, index), [PARTS.index(part) for part in parts])
     if not where.any():
         return 0.0
     rows, columns = np.flatnonzero(where.any(1)), np.flatnonzero(where.any(0))

@@ -19,6 +19,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from firingend.labels import PARTS
 
 PARTS_PER_PLUG = 8
@@ -118,6 +121,19 @@ def mask_value(plug_index: int, part: str) -> int:
     (1, 19)
     """
     return PARTS_PER_PLUG * plug_index + PARTS.index(part)
+
+
+def parts_of(mask: NDArray[np.uint8], index: int) -> NDArray[np.uint8]:
+    """Index into ``labels.PARTS`` of every pixel (h, w) of the plug at this index of ``PictureTruth.plugs``.
+
+    0 where there is none of it, or where the mask does not know (255).
+
+    Examples
+    --------
+    >>> parts_of(np.array([[1, 19, 0, 255]], np.uint8), 2)
+    array([[0, 3, 0, 0]], dtype=uint8)
+    """
+    return np.where((mask // PARTS_PER_PLUG == index) & (mask != 255), mask % PARTS_PER_PLUG, np.uint8(0))
 
 
 def write_truth(path: Path, truths: Iterable[PictureTruth]) -> None:
