@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -24,21 +24,18 @@ from firingend_training.truth import PictureTruth, read_truth, write_truth
 BEFORE: Final = "truth-before.jsonl"
 
 
-def rejudged(folder: Path) -> Iterator[PictureTruth]:
-    """The truth of a set, labelled plugs that no longer are told struck."""
-    for truth in read_truth(folder / "truth.jsonl"):
-        if not any(plug.label in LABELS and (plug.readable or plug.teaches) for plug in truth.plugs):
-            yield truth
-            continue
-        picture = np.asarray(Image.open(folder / truth.file).convert("RGB"))
-        mask = np.asarray(Image.open(folder / truth.mask))
-        plugs = tuple(
-            replace(plug, readable=False, teaches=False)
-            if plug.label in LABELS and not told(plug, picture, mask, index)
-            else plug
-            for index, plug in enumerate(truth.plugs)
-        )
-        yield replace(truth, plugs=plugs)
+def rejudged(folder: Path, truth: PictureTruth) -> PictureTruth:
+    """A picture's truth, labelled plugs that no longer are told struck."""
+    asked = [i for i, plug in enumerate(truth.plugs) if plug.label in LABELS and (plug.readable or plug.teaches)]
+    if not asked:
+        return truth
+    picture = np.asarray(Image.open(folder / truth.file).convert("RGB"))
+    mask = np.asarray(Image.open(folder / truth.mask))
+    plugs = list(truth.plugs)
+    for index in asked:
+        if not told(plugs[index], picture, mask, index):
+            plugs[index] = replace(plugs[index], readable=False, teaches=False)
+    return replace(truth, plugs=tuple(plugs))
 
 
 def rejudge(folder: Path) -> tuple[int, int]:
@@ -56,7 +53,8 @@ def rejudge(folder: Path) -> tuple[int, int]:
     file, before = folder / "truth.jsonl", folder / BEFORE
     if before.exists():
         raise FileExistsError(f"{before} is there: move it away first")
-    old, new = list(read_truth(file)), list(rejudged(folder))
+    old = list(read_truth(file))
+    new = [rejudged(folder, truth) for truth in old]
     half_done = file.with_suffix(".part")
     half_done.unlink(missing_ok=True)
     write_truth(half_done, new)
