@@ -9,7 +9,6 @@ sets, once colour has had its say.
 from __future__ import annotations
 
 import argparse
-import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -23,6 +22,7 @@ from sklearn.linear_model import LogisticRegression
 
 from firingend.evaluation.load_set import load_set
 from firingend.evaluation.run import reader_of, try_set
+from firingend.jobs.photo_folder import hash_of
 from firingend.labels import CERAMIC, FACTS, LABELS
 from firingend.reading.nose_colour import ceramic_by_colour, terms, with_colour
 from firingend.reading.reading import Lab, Reading
@@ -87,7 +87,7 @@ def refuse_overlap(folders: Sequence[Path]) -> None:
     where: dict[str, Path] = {}
     for folder in folders:
         for picture in load_set(folder).pictures:
-            first = where.setdefault(hashlib.sha256(picture.file.read_bytes()).hexdigest(), folder)
+            first = where.setdefault(hash_of(picture.file), folder)
             if first != folder:
                 raise ValueError(f"{picture.file.name} of {folder} is in {first} too: leave one of the sets out")
 
@@ -191,9 +191,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("--weight", type=float, default=WEIGHT, help="0 to 1")
     chosen = parser.parse_args(arguments)
-    refuse_overlap([*chosen.sets, *(folder for folder in chosen.threshold_set if folder not in chosen.sets)])
-    for_threshold = list(seen_plugs(chosen.threshold_set or chosen.sets, chosen.models))
     others = [folder for folder in chosen.sets if folder not in chosen.threshold_set]
+    refuse_overlap([*chosen.threshold_set, *others])
+    for_threshold = list(seen_plugs(chosen.threshold_set or chosen.sets, chosen.models))
     plugs = for_threshold + (list(seen_plugs(others, chosen.models)) if chosen.threshold_set else [])
     found = fit(plugs, for_threshold, weight=chosen.weight)
     card = changed(_card(chosen.models), found, chosen.weight)
