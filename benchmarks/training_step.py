@@ -1,9 +1,9 @@
 """How long a training step of the reader takes, part by part and by other ways of running it.
 
 ``python benchmarks/training_step.py`` makes random regions (what they show does not matter to the speed) and measures
-by turns in one run: drawing and roughing up a batch, and whole steps with the network run as it is, with channels last,
-and compiled in two ways. Prints milliseconds (median) and the ratio to the step as it is. ``--profile`` ends with the
-kernels that take the longest.
+by turns in one run: drawing and roughing up a batch, and whole steps with the network run as it is, with channels last
+(so `optimise.fit` runs it on a processor), and compiled in two ways. Prints milliseconds (median) and the ratio to the
+step as it is. ``--profile`` ends with the kernels that take the longest.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 import torch
 from firingend_training import reader_task
 from firingend_training.networks import STATUS, ReaderNet
-from firingend_training.optimise import parameter_groups
+from firingend_training.optimise import learn, optimiser_of
 from firingend_training.picture_store import MASK, NONE, REGION, Regions
 from firingend_training.settings import ReaderSettings
 from torch import Tensor, nn
@@ -68,19 +68,13 @@ def run_of(way: str, net: ReaderNet) -> nn.Module:
 def whole_step(way: str, batches: Iterator[tuple[Tensor, ...]], settings: ReaderSettings, device: torch.device) -> Step:
     """One step of `optimise.fit`, its batch included, on a network of its own."""
     net = ReaderNet(settings).to(device)
-    optimiser = torch.optim.AdamW(parameter_groups(net), lr=settings.head_rate, fused=device.type == "cuda")
+    optimiser = optimiser_of(net, device)
     loss_of, run = reader_task.loss_of(settings), run_of(way, net)
     net.train()
     net.body.freeze_statistics()
 
     def step() -> None:
-        batch = next(batches)
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            loss = loss_of(run, batch)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
+        learn(run, next(batches), loss_of, optimiser, device)
 
     return step
 

@@ -80,6 +80,33 @@ def parameter_groups(net: ReaderNet | FinderNet, frozen_blocks: int = 0) -> list
     return groups
 
 
+def optimiser_of(net: ReaderNet | FinderNet, device: torch.device, frozen_blocks: int = 0) -> torch.optim.Optimizer:
+    """What `fit` learns with."""
+    return torch.optim.AdamW(
+        parameter_groups(net, frozen_blocks),
+        lr=net.settings.head_rate,
+        weight_decay=net.settings.weight_decay,
+        fused=device.type == "cuda",
+    )
+
+
+def learn(
+    net: nn.Module,
+    batch: tuple[Tensor, ...],
+    loss_of: Callable[[nn.Module, tuple[Tensor, ...]], Tensor],
+    optimiser: torch.optim.Optimizer,
+    device: torch.device,
+) -> Tensor:
+    """One step on one batch; gives its loss, still on the device."""
+    with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+        loss = loss_of(net, batch)
+    optimiser.zero_grad(set_to_none=True)
+    loss.backward()
+    nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+    optimiser.step()
+    return loss
+
+
 def fit(
     net: ReaderNet | FinderNet,
     batches: Iterator[tuple[Tensor, ...]],
@@ -100,9 +127,7 @@ def fit(
         net.to(memory_format=torch.channels_last)
     decay = settings.average**AVERAGE_EVERY
     average = AveragedModel(net, multi_avg_fn=running_average(decay), use_buffers=True)
-    groups = parameter_groups(net, frozen_blocks)
-    fused = device.type == "cuda"
-    optimiser = torch.optim.AdamW(groups, lr=settings.head_rate, weight_decay=settings.weight_decay, fused=fused)
+    optimiser = optimiser_of(net, device, frozen_blocks)
     progress = Progress(0, 0.0)
     checkpoint = folder / "checkpoint.pt"
     if resume and checkpoint.exists():
@@ -119,12 +144,7 @@ def fit(
         _set_rates(optimiser, step, done, settings.head_first)
         net.train()
         net.body.freeze_statistics()
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            loss = loss_of(net, next(batches))
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
+        loss = learn(net, next(batches), loss_of, optimiser, device)
         step += 1
         if step % AVERAGE_EVERY == 0 or step <= AVERAGE_EVERY:
             average.update_parameters(net)
