@@ -19,7 +19,7 @@ import numpy as np
 import torch
 from firingend_training import reader_task
 from firingend_training.networks import STATUS, ReaderNet
-from firingend_training.optimise import learn, optimiser_of
+from firingend_training.optimise import compiled, learn, optimiser_of
 from firingend_training.picture_store import MASK, NONE, REGION, Regions
 from firingend_training.settings import ReaderSettings
 from torch import Tensor, nn
@@ -59,9 +59,10 @@ def run_of(way: str, net: ReaderNet) -> nn.Module:
     """The network run in one of WAYS; the weights are shared."""
     if way == "channels last":
         return net.to(memory_format=torch.channels_last)  # type: ignore[call-overload, no-any-return]
-    if way.startswith("compiled"):
-        mode = "reduce-overhead" if "one launch" in way else "default"
-        return torch.compile(net, mode=mode)  # type: ignore[return-value]
+    if way == "compiled":
+        return torch.compile(net)  # type: ignore[return-value]
+    if way == "compiled, one launch":
+        return compiled(net)
     return net
 
 

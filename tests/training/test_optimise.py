@@ -1,6 +1,8 @@
-"""The two switches that turn parts of the loop off: no stage of heads alone, and no running average."""
+"""The switches of the loop: no stage of heads alone, no running average, a compiled network."""
 
 from __future__ import annotations
+
+from functools import partial
 
 import pytest
 import torch
@@ -68,3 +70,25 @@ def test_with_an_average_other_weights_than_the_last_are_kept(tmp_path):
     saved = torch.load(tmp_path / "weights.pt", weights_only=True)
     assert any(not torch.equal(saved[name], value) for name, value in net.state_dict().items())
     assert all(torch.equal(saved[name], value) for name, value in kept.state_dict().items())
+
+
+def test_a_compiled_network_is_one_graph_and_learns_what_it_learns_as_it_is(tmp_path, monkeypatch):
+    """Without the kernels, for which it takes a C++ compiler or a graphics card."""
+    graphs = []
+
+    def counted(graph, _inputs):
+        graphs.append(graph)
+        return graph.forward
+
+    whole = partial(torch.compile, backend=counted, fullgraph=True)
+    monkeypatch.setattr("firingend_training.optimise.compiled", whole)
+    monkeypatch.setattr("test_optimise.STEPS", 2)
+    as_it_is, before, _ = fitted(tmp_path, head_first=0.0, average=0.0)
+    assert not graphs
+    compiled, _, kept = fitted(tmp_path, head_first=0.0, average=0.0, compiled=True)
+    assert kept is compiled
+    assert len(graphs) == 1
+    assert sorted(torch.load(tmp_path / "weights.pt", weights_only=True)) == sorted(before)
+    for name, value in as_it_is.state_dict().items():
+        torch.testing.assert_close(compiled.state_dict()[name], value, rtol=0.0, atol=1e-3)
+    assert moved(compiled, before, "body")

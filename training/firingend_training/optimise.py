@@ -90,6 +90,14 @@ def optimiser_of(net: ReaderNet | FinderNet, device: torch.device, frozen_blocks
     )
 
 
+def compiled(net: nn.Module) -> nn.Module:
+    """The network in fused kernels that one launch starts; the weights are shared.
+
+    One reader alone leaves most of a data-centre card idle, waiting for launches.
+    """
+    return torch.compile(net, mode="reduce-overhead")  # type: ignore[no-any-return]
+
+
 def learn(
     net: nn.Module,
     batch: tuple[Tensor, ...],
@@ -128,6 +136,7 @@ def fit(
     decay = settings.average**AVERAGE_EVERY
     average = AveragedModel(net, multi_avg_fn=running_average(decay), use_buffers=True)
     optimiser = optimiser_of(net, device, frozen_blocks)
+    run = compiled(net) if settings.compiled else net
     progress = Progress(0, 0.0)
     checkpoint = folder / "checkpoint.pt"
     if resume and checkpoint.exists():
@@ -144,7 +153,7 @@ def fit(
         _set_rates(optimiser, step, done, settings.head_first)
         net.train()
         net.body.freeze_statistics()
-        loss = learn(net, next(batches), loss_of, optimiser, device)
+        loss = learn(run, next(batches), loss_of, optimiser, device)
         step += 1
         if step % AVERAGE_EVERY == 0 or step <= AVERAGE_EVERY:
             average.update_parameters(net)

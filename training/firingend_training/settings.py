@@ -59,6 +59,8 @@ class ReaderSettings:
     """Strength of the photometric augmentation; 0 turns it off."""
     held_apart: float = 0.1
     """Share of scenes kept out of training, for calibration."""
+    compiled: bool = False
+    """Compile the network before the first step: minutes once, then fewer and larger launches a step."""
     seed: int = 7
 
     def __post_init__(self) -> None:
@@ -88,6 +90,8 @@ class FinderSettings:
     average: float = 0.998
     photometric: float = 1.0
     held_apart: float = 0.1
+    compiled: bool = False
+    """Compile the network before the first step: minutes once, then fewer and larger launches a step."""
     seed: int = 7
 
 
