@@ -35,9 +35,9 @@ def moved(net, before, part):
     return [name for name in learnt if not torch.equal(now[name], before[name])]
 
 
-def fitted(folder, **changes):
+def fitted(folder, steps=STEPS, **changes):
     torch.manual_seed(0)
-    settings = ReaderSettings(crop=64, pretrained=False, steps=STEPS, minutes=60.0, dropout=0.0, **changes)
+    settings = ReaderSettings(crop=64, pretrained=False, steps=steps, minutes=60.0, dropout=0.0, **changes)
     net = ReaderNet(settings)
     before = copied(net)
     kept = fit(net, batches(), loss, folder, device=torch.device("cpu"))
@@ -51,9 +51,8 @@ def test_the_body_learns_from_the_start_unless_the_heads_come_first(tmp_path, he
     assert bool(moved(net, before, "body")) == body_learns
 
 
-def test_without_heads_first_the_first_step_already_moves_the_body(tmp_path, monkeypatch):
-    monkeypatch.setattr("test_optimise.STEPS", 1)
-    net, before, _ = fitted(tmp_path, head_first=0.0, average=0.0)
+def test_without_heads_first_the_first_step_already_moves_the_body(tmp_path):
+    net, before, _ = fitted(tmp_path, steps=1, head_first=0.0, average=0.0)
     assert moved(net, before, "body")
 
 
@@ -82,13 +81,12 @@ def test_a_compiled_network_is_one_graph_and_learns_what_it_learns_as_it_is(tmp_
 
     whole = partial(torch.compile, backend=counted, fullgraph=True)
     monkeypatch.setattr("firingend_training.optimise.compiled", whole)
-    monkeypatch.setattr("test_optimise.STEPS", 2)
-    as_it_is, before, _ = fitted(tmp_path, head_first=0.0, average=0.0)
+    as_it_is, before, _ = fitted(tmp_path, steps=2, head_first=0.0, average=0.0)
     assert not graphs
-    compiled, _, kept = fitted(tmp_path, head_first=0.0, average=0.0, compiled=True)
+    compiled, _, kept = fitted(tmp_path, steps=2, head_first=0.0, average=0.0, compiled=True)
     assert kept is compiled
     assert len(graphs) == 1
     assert sorted(torch.load(tmp_path / "weights.pt", weights_only=True)) == sorted(before)
-    for name, value in as_it_is.state_dict().items():
-        torch.testing.assert_close(compiled.state_dict()[name], value, rtol=0.0, atol=1e-3)
+    for name, value in as_it_is.state_dict().items():  # two steps move a weight by up to 4e-5
+        torch.testing.assert_close(compiled.state_dict()[name], value, rtol=0.0, atol=1e-6)
     assert moved(compiled, before, "body")
