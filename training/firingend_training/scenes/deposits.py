@@ -544,6 +544,25 @@ def _paint_unused(p: _Painter, condition: Condition) -> None:
     p.colour[nose] = blend(srgb(246, 245, 242), srgb(236, 234, 228), p.rng.random())
     p.roughness[nose] = p.uniform(0.05, 0.35)
     p.relief[:] *= 0.1
+    _paint_works_finish(p)
+
+
+def _paint_works_finish(p: _Painter) -> None:
+    """Rim, strap and electrode as they leave the works: blasted or rough where they were worked, at times warm in tone.
+
+    Where only run plugs had dull, grainy or brownish metal, a reader took new plugs with such metal for lean ones.
+    """
+    worked = p.zones(Zone.RIM, Zone.STRAP, Zone.ELECTRODE)
+    if p.rng.random() < 0.45:
+        grainy = p.uniform(0.3, 1.0)
+        p.relief[worked] += grainy * (0.012 * p.grain[worked] + 0.006 * p.middle[worked])
+        p.roughness[worked] = np.maximum(p.roughness[worked], p.uniform(0.25, 0.5))
+    if p.rng.random() < 0.5:
+        warm = blend(srgb(186, 160, 124), srgb(146, 136, 126), p.rng.random())
+        cover = p.uniform(0.2, 0.8) * smooth_step(-1.5, 1.0, p.broad)
+        p.lay(worked, cover, warm, p.roughness, metallic=1.0, jitter=0.06)
+    if p.rng.random() < 0.15:  # oil that keeps the thread from rusting in its box
+        p.gloss_film(p.zones(Zone.THREAD), p.uniform(0.2, 0.7))
 
 
 def _paint_lean(p: _Painter, condition: Condition) -> None:

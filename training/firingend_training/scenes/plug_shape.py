@@ -174,7 +174,7 @@ def draw_shape(rng: np.random.Generator, split: Split, unused: bool = False) -> 
     strap_kinds = [2, 3, 0] if test and thread == 14 else [1, 2, 3, 4, 0]
     strap_shares = [0.6, 0.3, 0.1] if len(strap_kinds) == 3 else [0.86, 0.05, 0.03, 0.04, 0.02]
     if not test:
-        strap_kinds, strap_shares = [1, 2, 4, 0], [0.88, 0.05, 0.05, 0.02]
+        strap_kinds, strap_shares = [1, 2, 4, 0], [0.76, 0.1, 0.11, 0.03]
     straps = int(rng.choice(strap_kinds, p=strap_shares))
     fine_wire = bool(straps == 1 and rng.random() < 0.3)
     wear = 0.04 if unused else rng.uniform(0.05, 0.4)
