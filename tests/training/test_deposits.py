@@ -93,6 +93,20 @@ def test_thick_oil_is_lumpy_black_and_no_metal(plug):
     assert lumpy >= 9
 
 
+def test_new_plugs_differ_in_metal_and_not_in_ceramic(plug):
+    """Some are bright, some grainy, some warm in tone; the nose stays white and smooth, and no deposit is counted."""
+    strap, nose = plug.zone == Zone.STRAP, nose_of(plug)
+    new = [painted(plug, UNUSED, seed) for seed in range(24)]
+    warmth = [float((m.colour[strap, 0] - m.colour[strap, 2]).mean()) for _, m, _ in new]
+    roughness = [float(m.roughness[strap].mean()) for _, m, _ in new]
+    assert max(warmth) > min(warmth) + 0.05
+    assert min(roughness) < 0.25 and max(roughness) > 0.35
+    for _, mesh, cover in new:
+        assert mesh.colour[nose].mean() > 0.6 and np.ptp(mesh.colour[nose], axis=1).mean() < 0.08
+        assert np.abs(mesh.points[nose] - plug.points[nose]).max() < 1e-6
+        assert not any(cover.values())
+
+
 def test_most_wet_plugs_carry_drops_and_no_others():
     drops = [draw_condition(np.random.default_rng(seed), "wet").drops for seed in range(300)]
     assert np.mean(np.array(drops) > 0) == pytest.approx(0.75, abs=0.08)
