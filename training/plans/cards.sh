@@ -19,6 +19,7 @@ set -euo pipefail
 cards=(${CARDS:-0 1})
 variant=${VARIANT:-cuda_ad_rgb}
 python=${PYTHON:-python}
+compiled=$([ "$variant" = cuda_ad_rgb ] && echo true || echo false)   # on a card 2.8 times the steps, on a processor no more
 part_bytes=${PART_BYTES:-15000000}   # files come back in parts of this size
 
 render() {
@@ -71,7 +72,7 @@ begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes 
   for k in "${!all[@]}"; do   # with more than two sets each run goes without one: less to load, and runs that differ
     if [ ${#all[@]} -le 2 ] || [ "$k" != "$number" ]; then sets+=(--set "${all[$k]}"); fi
   done
-  if [ "$network" = reader ]; then set -- --setting crop=160 "$@"; fi
+  if [ "$network" = reader ]; then set -- --setting crop=160 --setting compiled="$compiled" "$@"; fi
   CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${sets[@]}" \
     --out "$work/$name" --setting steps=1000000 --setting minutes="$minutes" "$@" >"$work/$name.log" 2>&1 &
   echo $! >"$work/$name.pid"
