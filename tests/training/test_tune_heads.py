@@ -50,3 +50,17 @@ def test_an_averaged_run_without_scenes_apart_can_be_tuned(reader_run, toy_set, 
     tune(tmp_path / "middle", [toy_set], tmp_path / "tuned", TuneSettings(views=0, steps=2, batch=8))
     assert not (tmp_path / "tuned" / "apart.npz").exists()
     load_reader(tmp_path / "tuned")
+
+
+def test_one_head_can_learn_alone(reader_run, toy_set, tmp_path):
+    alone = TuneSettings(views=0, steps=25, batch=32, rate=3e-3, only="status")
+    tune(reader_run, [toy_set], tmp_path / "tuned", alone)
+    before, after = (load_reader(run).state_dict() for run in (reader_run, tmp_path / "tuned"))
+    moved = {name for name in before if not torch.equal(before[name], after[name])}
+    assert moved == {"heads.status.weight", "heads.status.bias"}
+
+
+def test_a_head_that_is_none_is_told(reader_run, toy_set, tmp_path, capsys):
+    with pytest.raises(SystemExit):
+        main(["--start", str(reader_run), "--set", str(toy_set), "--out", str(tmp_path), "--only", "nose"])
+    assert "'nose' is no head of the reader" in capsys.readouterr().err

@@ -22,6 +22,7 @@ import torch
 from torch import Tensor, nn
 from tqdm import tqdm
 
+from firingend.errors import UserError
 from firingend.labels import PARTS
 from firingend_training import reader_task
 from firingend_training.augment import normalised, photometric
@@ -49,7 +50,13 @@ class TuneSettings:
     anchor: float = 0.01
     """Weight of the squared distance from the weights they started with."""
     held_apart: float = 0.15
+    only: str = ""
+    """The one head that learns, a name in ``ReaderNet.HEADS``; what the others say then stays as it was, to the bit."""
     seed: int = 0
+
+    def __post_init__(self) -> None:
+        if self.only and self.only not in ReaderNet.HEADS:
+            raise UserError(f"{self.only!r} is no head of the reader", f"name one of {', '.join(ReaderNet.HEADS)}")
 
 
 class Facts(nn.Module):
@@ -147,15 +154,17 @@ def tune(start: Path, sets: Sequence[Path], out: Path, settings: TuneSettings) -
 
 
 def _fit(heads: Heads, stream: Iterator[tuple[Tensor, ...]], net: ReaderNet, settings: TuneSettings) -> None:
-    heads.requires_grad_(True)
-    begun = [parameter.detach().clone() for parameter in heads.parameters()]
-    optimiser = torch.optim.AdamW(heads.parameters(), lr=settings.rate, weight_decay=0.0)
+    heads.requires_grad_(False)
+    learning = heads.heads[settings.only] if settings.only else heads
+    learning.requires_grad_(True)
+    begun = [parameter.detach().clone() for parameter in learning.parameters()]
+    optimiser = torch.optim.AdamW(learning.parameters(), lr=settings.rate, weight_decay=0.0)
     loss_of = reader_task.loss_of(net.settings)
-    heads.train()
+    heads.train(not settings.only)  # a layer that stays as it is drops nothing out
     for step in tqdm(range(settings.steps), desc="heads"):
         optimiser.param_groups[0]["lr"] = settings.rate * rate_factor(step, step / settings.steps)
         away = torch.stack(
-            [((now - then) ** 2).sum() for now, then in zip(heads.parameters(), begun, strict=True)]
+            [((now - then) ** 2).sum() for now, then in zip(learning.parameters(), begun, strict=True)]
         ).sum()
         optimiser.zero_grad()
         (loss_of(heads, next(stream)) + settings.anchor * away).backward()
@@ -173,7 +182,10 @@ def _apart_score(heads: Heads, facts: Tensor, five: Tensor, apart: np.ndarray[An
 def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and tune."""
     parser = argparse.ArgumentParser(prog="firingend_training.tune_heads", description=__doc__)
-    chosen, settings = tuning_arguments(parser, TuneSettings, arguments)
+    try:
+        chosen, settings = tuning_arguments(parser, TuneSettings, arguments)
+    except UserError as error:
+        parser.error(str(error))
     result = tune(chosen.start, chosen.sets, chosen.out, settings)
     print(f"scenes kept apart: {result['before']:.3f} before, {result['after']:.3f} after")
 

@@ -164,14 +164,22 @@ def status_reasons(unused: float, not_a_plug: float, thresholds: Thresholds) -> 
             ),
         )
     if unused >= thresholds.unused:
-        return (
-            Reason(
-                "unused",
-                f"this plug looks unused ({unused:.0%} sure): a new plug is white and clean, not lean",
-                "run the engine under load with these plugs, switch it off clean, and photograph them then",
-            ),
-        )
+        return (_never_run(unused),)
     return ()
+
+
+def _never_run(unused: float) -> Reason:
+    if unused < 0.5:
+        return Reason(
+            "unused",
+            f"this plug may never have run ({unused:.0%} likely): a new plug is white and clean, not lean",
+            "if it has run, photograph it from another side in even light; if not, run the engine under load first",
+        )
+    return Reason(
+        "unused",
+        f"this plug looks unused ({unused:.0%} sure): a new plug is white and clean, not lean",
+        "run the engine under load with these plugs, switch it off clean, and photograph them then",
+    )
 
 
 def unsure(
