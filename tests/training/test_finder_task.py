@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import torch
-from firingend_training.finder_task import WholeTensors, moved, targets
+from firingend_training.finder_task import WholeTensors, loss_of, moved, targets
+from firingend_training.networks import FinderOutput
 from firingend_training.picture_store import load_wholes
 
 
@@ -45,3 +46,23 @@ def test_boxes_move_with_their_pictures(toy_set):
         assert (colour - expected).abs().max() < 0.05
         tops += 1
     assert tops >= 10
+
+
+def loss_without(part, boxes):
+    """The loss of a guess whose box or axis is right everywhere, or of one with neither wrong."""
+    heat, cells, distances, axes = targets(boxes, torch.full((1, 2, 2), torch.nan), 64)
+    axes = torch.where(cells[:, None], 0.5, axes)  # known where a firing end is, not a number elsewhere
+    logits = torch.logit(heat.clamp(1e-4, 1 - 1e-4))[:, None]
+    box = distances.clamp(min=1.0) * (1.0 if part != "box" else 1.5)
+    guess = FinderOutput(logits, box, torch.full_like(axes, 0.5 if part != "axis" else 0.3))
+    return float(loss_of(lambda _: guess, (torch.zeros(1, 3, 64, 64), heat, cells, distances, axes)))
+
+
+def test_the_loss_counts_box_and_axis_where_firing_ends_are_and_nowhere_else():
+    one = torch.tensor([[[10.0, 12.0, 42.0, 50.0], [np.nan] * 4]])
+    none = torch.full((1, 2, 4), torch.nan)
+    right = loss_without("", one)
+    assert loss_without("axis", one) == pytest.approx(right + 2 * 0.2, abs=1e-4)  # L1, twice
+    grown = -np.log(1 / 1.5**2) + 0.5 * np.log(1.5)  # the true box fills 1 / 1.5² of the guessed one
+    assert loss_without("box", one) == pytest.approx(right + grown, abs=1e-3)
+    assert loss_without("box", none) == loss_without("axis", none) == loss_without("", none) < 0.01

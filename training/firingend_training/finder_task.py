@@ -154,7 +154,8 @@ def targets(boxes: Tensor, axes: Tensor, canvas: int) -> tuple[Tensor, Tensor, T
 def loss_of(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
     """Penalty-reduced focal loss on the heat, IoU and log distance on the boxes, L1 on the axes.
 
-    The heat loss is that of Zhou, Wang & Krähenbühl 2019, *Objects as Points* (arXiv 1904.07850), eq. 1.
+    Asks the device nothing, as the reader's. The heat loss is that of Zhou, Wang & Krähenbühl 2019, *Objects as Points*
+    (arXiv 1904.07850), eq. 1.
     """
     pictures, heat, cells, distances, axes = batch
     raw: FinderOutput = net(pictures)
@@ -165,19 +166,17 @@ def loss_of(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
     empty = F.logsigmoid(-logits) * probability**2 * (1 - heat) ** 4
     count = peak.sum().clamp(min=1)
     heat_loss = -(found * peak + empty * ~peak).sum() / count
-    if not bool(cells.any()):
-        return heat_loss
-    weight = heat[cells]
-    box = raw.box.float().permute(0, 2, 3, 1)[cells]
-    goal = distances.permute(0, 2, 3, 1)[cells].clamp(min=1.0)
-    overlap = _overlap(box, goal)
-    box_loss = (-torch.log(overlap.clamp(min=1e-3)) + 0.5 * (box.log() - goal.log()).abs().mean(1)) * weight
-    axis_loss = (raw.axis.float().permute(0, 2, 3, 1)[cells] - axes.permute(0, 2, 3, 1)[cells]).abs().mean(1) * weight
-    return heat_loss + (box_loss.sum() + 2.0 * axis_loss.sum()) / weight.sum()
+    weight = heat * cells
+    box, goal = raw.box.float(), distances.clamp(min=1.0)
+    off = (box.log() - goal.log()).abs().mean(1)
+    box_loss = -torch.log(_overlap(box, goal).clamp(min=1e-3)) + 0.5 * off
+    axis_loss = (raw.axis.float() - axes).abs().mean(1)
+    each = torch.where(cells, box_loss + 2.0 * axis_loss, 0.0)  # elsewhere there may be no axis to be off from
+    return heat_loss + (each * weight).sum() / weight.sum().clamp(min=POSITIVE)
 
 
 def _overlap(a: Tensor, b: Tensor) -> Tensor:
-    """Intersection over union of boxes given by distances from one point (n, 4)."""
+    """Intersection over union of boxes given by distances from one point (n, 4, …)."""
     least = torch.minimum(a, b)
     shared = (least[:, 0] + least[:, 2]) * (least[:, 1] + least[:, 3])
     area = (a[:, 0] + a[:, 2]) * (a[:, 1] + a[:, 3]) + (b[:, 0] + b[:, 2]) * (b[:, 1] + b[:, 3])

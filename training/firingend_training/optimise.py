@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import torch
@@ -14,6 +15,9 @@ from torch.optim.swa_utils import AveragedModel
 from tqdm import tqdm
 
 from firingend_training.networks import FinderNet, ReaderNet
+
+Loss = Callable[[tuple[Tensor, ...]], Tensor]
+"""The loss of a network on a batch."""
 
 WARM_UP = 100
 AVERAGE_EVERY = 4
@@ -90,24 +94,20 @@ def optimiser_of(net: ReaderNet | FinderNet, device: torch.device, frozen_blocks
     )
 
 
-def compiled(net: nn.Module) -> nn.Module:
-    """The network in fused kernels that one launch starts; the weights are shared.
+def compiled(loss: Loss) -> Loss:
+    """Network and loss in fused kernels that one launch starts; the weights are the network's own.
 
     One reader alone leaves most of a data-centre card idle, waiting for launches.
     """
-    return torch.compile(net, mode="reduce-overhead")  # type: ignore[no-any-return]
+    return torch.compile(loss, mode="reduce-overhead")  # type: ignore[no-any-return]
 
 
 def learn(
-    net: nn.Module,
-    batch: tuple[Tensor, ...],
-    loss_of: Callable[[nn.Module, tuple[Tensor, ...]], Tensor],
-    optimiser: torch.optim.Optimizer,
-    device: torch.device,
+    net: nn.Module, batch: tuple[Tensor, ...], loss_on: Loss, optimiser: torch.optim.Optimizer, device: torch.device
 ) -> Tensor:
-    """One step on one batch; gives its loss, still on the device."""
+    """One step of a network on one batch; gives its loss, still on the device."""
     with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-        loss = loss_of(net, batch)
+        loss = loss_on(batch)
     optimiser.zero_grad(set_to_none=True)
     loss.backward()
     nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -136,7 +136,9 @@ def fit(
     decay = settings.average**AVERAGE_EVERY
     average = AveragedModel(net, multi_avg_fn=running_average(decay), use_buffers=True)
     optimiser = optimiser_of(net, device, frozen_blocks)
-    run = compiled(net) if settings.compiled else net
+    loss_on: Loss = partial(loss_of, net)
+    if settings.compiled:
+        loss_on = compiled(loss_on)
     progress = Progress(0, 0.0)
     checkpoint = folder / "checkpoint.pt"
     if resume and checkpoint.exists():
@@ -153,7 +155,7 @@ def fit(
         _set_rates(optimiser, step, done, settings.head_first)
         net.train()
         net.body.freeze_statistics()
-        loss = learn(run, next(batches), loss_of, optimiser, device)
+        loss = learn(net, next(batches), loss_on, optimiser, device)
         step += 1
         if step % AVERAGE_EVERY == 0 or step <= AVERAGE_EVERY:
             average.update_parameters(net)
