@@ -3,6 +3,8 @@
 #
 #   cards.sh render WORK SEED MINUTES [HELD_OUT_SEED]   renders WORK/set0, WORK/set1 …, one card each, until MINUTES have
 #                                                       passed; the first card a held-out set before that
+#   cards.sh warm WORK READER                           renders three scenes and compiles the reader on them, so that
+#                                                       `learn` need not; give it before `render`, which goes on meanwhile
 #   cards.sh learn WORK MINUTES [READER [FINDER]]       begins a reader a card: from ImageNet, from the run READER, from
 #                                                       it with the first blocks held, from it at half the rate; and
 #                                                       the finder beside the last one
@@ -26,6 +28,7 @@ render() {
   local work=$1 seed=$2 minutes=$3 held_out=${4:-} end=$((SECONDS + $(awk "BEGIN { print int($3 * 60) }"))) k jobs=()
   for k in "${!cards[@]}"; do
     { if [ "$k" = 0 ] && [ -n "$held_out" ]; then held_out "$work/held-out" "$held_out"; fi
+      if [ "$k" = $((${#cards[@]} - 1)) ]; then earlier "$k" "$work" $((seed + 50)) "$minutes"; fi
       on_card "$k" --plugs 20000 --passes 3 --seed $((seed + k)) --first-scene $((100000 * (k + 1))) \
         --minutes "$(awk "BEGIN { print ($end - $SECONDS) / 60 }")" --out "$work/set$k"; } >"$work/render$k.log" 2>&1 &
     jobs+=($!)
@@ -34,6 +37,24 @@ render() {
   for k in "$work"/set? "$work"/held-out; do
     [ ! -d "$k" ] || { "$python" -m firingend_training.manifest "$k" | tr -d '\n '; echo; }
   done
+}
+
+earlier() {   # NUMBER WORK SEED MINUTES: sets of earlier states of the generator
+  local number=$1 work=$2 seed=$3 minutes=$4 folder letter=a scene=10000000
+  for folder in ${GENERATORS:-}; do
+    PYTHONPATH="$folder/src:$folder/training:${PYTHONPATH:-}" on_card "$number" --plugs 20000 --passes 3 --seed "$seed" \
+      --first-scene "$scene" --minutes "$(awk "BEGIN { print $minutes / 6 }")" --out "$work/set$letter"
+    "$python" -m firingend_training.rejudge "$work/set$letter"
+    seed=$((seed + 1)) scene=$((scene + 100000)) letter=$(tr a-y b-z <<<"$letter")
+  done
+}
+
+warm() {
+  local work=$1 reader=$2
+  WORKERS=3 DEVELOPERS=3 RENDERERS=1 on_card 0 --plugs 8 --passes 3 --seed 1 --out "$work/trial"
+  CUDA_VISIBLE_DEVICES=${cards[0]} setsid nohup "$python" -m firingend_training.train reader --set "$work/trial" \
+    --start "$reader" --out "$work/warm" --setting crop=160 --setting compiled="$compiled" --setting head_first=0 \
+    --setting steps="${WARM_STEPS:-40}" >"$work/warm.log" 2>&1 &
 }
 
 on_card() {   # NUMBER ARGUMENT…
@@ -120,14 +141,15 @@ in_parts() {
   ls -l "$1"
 }
 
-command=${1:?render, learn, wait, samples or pack}
+command=${1:?warm, render, learn, wait, samples or pack}
 shift
 mkdir -p "$1"
 case $command in
+  warm) warm "$@" ;;
   render) render "$@" ;;
   learn) learn "$@" ;;
   wait) wait_for "$@" ;;
   samples) samples "$@" ;;
   pack) pack "$@" ;;
-  *) echo "render, learn, wait, samples or pack, not $command" >&2; exit 2 ;;
+  *) echo "warm, render, learn, wait, samples or pack, not $command" >&2; exit 2 ;;
 esac
