@@ -59,6 +59,13 @@ def test_without_heads_first_the_first_step_already_moves_the_body(tmp_path):
     assert moved(net, before, "body")
 
 
+def test_a_run_says_its_steps_and_its_last_loss(tmp_path, capsys):
+    fitted(tmp_path, steps=2)
+    said = capsys.readouterr().out
+    assert ": 2 steps, last loss " in said
+    assert 0.1 < float(said.partition("last loss ")[2].partition(",")[0]) < 10.0
+
+
 def test_without_an_average_the_last_weights_are_kept(tmp_path):
     net, _, kept = fitted(tmp_path, average=0.0)
     saved = torch.load(tmp_path / "weights.pt", weights_only=True)

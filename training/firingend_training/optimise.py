@@ -146,7 +146,7 @@ def fit(
     started = saved = time.monotonic()
     bar = tqdm(total=settings.steps, initial=progress.step, desc=folder.name, mininterval=5.0)
     step = progress.step
-    loss_shown = 0.0
+    loss = torch.full((), math.nan)
     while True:
         seconds = progress.seconds + time.monotonic() - started
         done = max(step / settings.steps, seconds / 60.0 / settings.minutes)
@@ -161,14 +161,16 @@ def fit(
             average.update_parameters(net)
         bar.update()
         if step % 50 == 0:
-            loss_shown = float(loss.detach())
-            bar.set_postfix(loss=f"{loss_shown:.3f}", refresh=False)
+            bar.set_postfix(loss=f"{float(loss.detach()):.3f}", refresh=False)
         if time.monotonic() - saved > CHECKPOINT_SECONDS:
             saved = time.monotonic()
             _save(checkpoint, net, average, optimiser, Progress(step, progress.seconds + saved - started))
     bar.close()
     rate = (step - progress.step) / max(seconds - progress.seconds, 1e-6)
-    print(f"{folder.name}: {step} steps, last loss {loss_shown:.4f}, {seconds:.0f} s, {rate:.1f} steps/s", flush=True)
+    print(
+        f"{folder.name}: {step} steps, last loss {float(loss.detach()):.4f}, {seconds:.0f} s, {rate:.1f} steps/s",
+        flush=True,
+    )
     kept = average.module if settings.average > 0 else net
     torch.save({k: v.cpu() for k, v in kept.state_dict().items()}, folder / "weights.pt")
     kept.eval()
