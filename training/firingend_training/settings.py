@@ -128,7 +128,8 @@ def tuning_arguments(
 
     Returns
     -------
-    What was parsed, and the settings in it; fields not named keep their defaults.
+    What was parsed, and the settings in it; fields not named keep their defaults. What the dataclass refuses with a
+    ``ValueError`` is told as wrong usage.
     """
     parser.add_argument("--start", type=Path, required=True, help="run folder of the reader to start from")
     parser.add_argument("--set", dest="sets", type=Path, action="append", required=True, help="set; repeatable")
@@ -137,4 +138,7 @@ def tuning_arguments(
     for name, value in plain.items():
         parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
     chosen = parser.parse_args(arguments)
-    return chosen, kind(**{name: getattr(chosen, name) for name in plain})
+    try:
+        return chosen, kind(**{name: getattr(chosen, name) for name in plain})
+    except ValueError as error:
+        parser.error(str(error))

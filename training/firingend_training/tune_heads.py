@@ -22,7 +22,6 @@ import torch
 from torch import Tensor, nn
 from tqdm import tqdm
 
-from firingend.errors import UserError
 from firingend.labels import PARTS
 from firingend_training import reader_task
 from firingend_training.augment import normalised, photometric
@@ -56,7 +55,7 @@ class TuneSettings:
 
     def __post_init__(self) -> None:
         if self.only and self.only not in ReaderNet.HEADS:
-            raise UserError(f"{self.only!r} is no head of the reader", f"name one of {', '.join(ReaderNet.HEADS)}")
+            raise ValueError(f"{self.only!r} is no head of the reader: name one of {', '.join(ReaderNet.HEADS)}")
 
 
 class Facts(nn.Module):
@@ -182,10 +181,7 @@ def _apart_score(heads: Heads, facts: Tensor, five: Tensor, apart: np.ndarray[An
 def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and tune."""
     parser = argparse.ArgumentParser(prog="firingend_training.tune_heads", description=__doc__)
-    try:
-        chosen, settings = tuning_arguments(parser, TuneSettings, arguments)
-    except UserError as error:
-        parser.error(str(error))
+    chosen, settings = tuning_arguments(parser, TuneSettings, arguments)
     result = tune(chosen.start, chosen.sets, chosen.out, settings)
     print(f"scenes kept apart: {result['before']:.3f} before, {result['after']:.3f} after")
 
