@@ -61,7 +61,7 @@ def loss_on(way: str, net: ReaderNet, settings: ReaderSettings) -> Loss:
     if way == "channels last":
         net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     if way == "one launch, loss apart":
-        return partial(loss_of, torch.compile(net, mode="reduce-overhead"))
+        return partial(loss_of, compiled(net))
     loss: Loss = partial(loss_of, net)
     if way == "compiled":
         return torch.compile(loss)  # type: ignore[no-any-return]

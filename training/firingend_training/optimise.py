@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any, TypeVar
 
 import torch
 from torch import Tensor, nn
@@ -18,6 +19,7 @@ from firingend_training.networks import FinderNet, ReaderNet
 
 Loss = Callable[[tuple[Tensor, ...]], Tensor]
 """The loss of a network on a batch."""
+Run = TypeVar("Run", bound=Callable[..., Any])
 
 WARM_UP = 100
 AVERAGE_EVERY = 4
@@ -94,12 +96,12 @@ def optimiser_of(net: ReaderNet | FinderNet, device: torch.device, frozen_blocks
     )
 
 
-def compiled(loss: Loss) -> Loss:
-    """Network and loss in fused kernels that one launch starts; the weights are the network's own.
+def compiled(run: Run) -> Run:
+    """A network, or its loss with it, in fused kernels that one launch starts; the weights are the network's own.
 
     One reader alone leaves most of a data-centre card idle, waiting for launches.
     """
-    return torch.compile(loss, mode="reduce-overhead")  # type: ignore[no-any-return]
+    return torch.compile(run, mode="reduce-overhead")  # type: ignore[no-any-return]
 
 
 def learn(
