@@ -170,9 +170,9 @@ def loss_of(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
     box, goal = raw.box.float(), distances.clamp(min=1.0)
     off = (box.log() - goal.log()).abs().mean(1)
     box_loss = -torch.log(_overlap(box, goal).clamp(min=1e-3)) + 0.5 * off
-    axis_loss = (raw.axis.float() - axes).abs().mean(1)
-    each = torch.where(cells, box_loss + 2.0 * axis_loss, 0.0)  # elsewhere there may be no axis to be off from
-    return heat_loss + (each * weight).sum() / weight.sum().clamp(min=POSITIVE)
+    known = torch.where(cells[:, None], axes, 0.0)  # elsewhere it may be no number, which no weight of 0 takes away
+    axis_loss = (raw.axis.float() - known).abs().mean(1)
+    return heat_loss + ((box_loss + 2.0 * axis_loss) * weight).sum() / weight.sum().clamp(min=POSITIVE)
 
 
 def _overlap(a: Tensor, b: Tensor) -> Tensor:
