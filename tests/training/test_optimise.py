@@ -81,7 +81,7 @@ def test_with_an_average_other_weights_than_the_last_are_kept(tmp_path):
     assert all(torch.equal(saved[name], value) for name, value in kept.state_dict().items())
 
 
-def test_a_compiled_network_and_its_loss_are_one_graph_and_learns_what_it_learns_as_it_is(tmp_path, monkeypatch):
+def test_a_compiled_network_and_its_loss_are_one_graph_and_it_learns_what_it_learns_as_it_is(tmp_path, monkeypatch):
     """Without the kernels, for which it takes a C++ compiler or a graphics card."""
     graphs = []
 

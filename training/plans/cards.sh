@@ -3,7 +3,7 @@
 #
 #   cards.sh render WORK SEED MINUTES [HELD_OUT_SEED]   renders WORK/set0, WORK/set1 …, one card each, until MINUTES have
 #                                                       passed; the first card a held-out set before that
-#   cards.sh warm WORK READER                           renders three scenes and compiles the reader on them, so that
+#   cards.sh warm WORK READER                           renders a few scenes and compiles the reader on them, so that
 #                                                       `learn` need not; give it before `render`, which goes on meanwhile
 #   cards.sh learn WORK MINUTES [READER [FINDER]]       begins a reader a card: from ImageNet, from the run READER, from
 #                                                       it with the first blocks held, from it at half the rate; and
