@@ -34,7 +34,7 @@ from firingend_training.orphans import end_with_parent
 from firingend_training.picture_store import NONE, Regions, load_regions
 from firingend_training.reader_task import label_score, split
 from firingend_training.settings import ReaderSettings, save_settings
-from firingend_training.train import train_reader_on
+from firingend_training.train import train_reader
 
 MINUTES_AROUND: Final = 0.75
 """Minutes of a run outside its steps: start of the device, the scenes kept apart, writing."""
@@ -143,7 +143,7 @@ def train_slot(device: str, columns: Path, out: Path, waiting: Any) -> None:
         save_settings(variation.settings, run / "settings.json")
         torch.manual_seed(variation.settings.seed)
         try:
-            train_reader_on(regions, run, variation.settings, torch.device(device), resume=False)
+            train_reader(regions, run, variation.settings, torch.device(device), resume=False)
             carry(run, out / "carry" / variation.name)
         except Exception:  # the other variations must not be lost with this one
             (run / "failed.txt").write_text(traceback.format_exc(), encoding="utf-8")

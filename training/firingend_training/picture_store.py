@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -34,6 +35,8 @@ FEWEST_NOSE_PIXELS = 25
 MOST_BOXES = 10
 _NO_COVER = np.full(len(COVERED_PARTS), np.nan, np.float32)
 THREADS = min(28, os.cpu_count() or 1)
+Row = tuple[object, ...]
+"""One region: its value in every column of `Regions`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +111,13 @@ def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
     """Cut the regions of every picture in the sets."""
     jobs = [(folder, truth) for folder in folders for truth in read_truth(folder / "truth.jsonl")]
     with ThreadPoolExecutor(threads) as pool:
-        found = list(tqdm(pool.map(lambda job: list(_regions_of(*job)), jobs), total=len(jobs), desc="regions"))
-    rows = [row for of_picture in found for row in of_picture]
-    columns = list(zip(*rows, strict=True))
+        found = list(tqdm(pool.map(lambda job: list(rows_of(*job)), jobs), total=len(jobs), desc="regions"))
+    return from_rows([row for of_picture in found for row in of_picture])
+
+
+def from_rows(rows: Sequence[Row]) -> Regions:
+    """Regions of what `rows_of` gave."""
+    columns: list[Any] = list(zip(*rows, strict=True))
     floats, ints = np.float32, np.int64
     return Regions(
         pictures=np.stack(columns[0]),
@@ -129,7 +136,8 @@ def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
     )
 
 
-def _regions_of(folder: Path, truth: PictureTruth) -> Iterator[tuple[object, ...]]:
+def rows_of(folder: Path, truth: PictureTruth) -> Iterator[Row]:
+    """The regions of one picture, each with its targets, in the order of the columns of `Regions`."""
     picture = cv2.cvtColor(cv2.imread(str(folder / truth.file)), cv2.COLOR_BGR2RGB)
     mask = cv2.imread(str(folder / truth.mask), cv2.IMREAD_GRAYSCALE)
     for index, plug in enumerate(truth.plugs):

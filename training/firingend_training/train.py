@@ -18,6 +18,7 @@ from firingend_training import finder_task, reader_task
 from firingend_training.networks import FinderNet, ReaderNet
 from firingend_training.optimise import fit
 from firingend_training.picture_store import Regions, load_regions, load_wholes
+from firingend_training.region_files import read_regions
 from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
 
 Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
@@ -25,18 +26,6 @@ Network = TypeVar("Network", ReaderNet, FinderNet)
 
 
 def train_reader(
-    sets: Sequence[Path],
-    out: Path,
-    settings: ReaderSettings,
-    device: torch.device,
-    resume: bool,
-    start: Path | None = None,
-) -> None:
-    """Train the reader and leave ``weights.pt`` and ``settings.json`` in ``out``."""
-    train_reader_on(load_regions(sets), out, settings, device, resume, start)
-
-
-def train_reader_on(
     regions: Regions,
     out: Path,
     settings: ReaderSettings,
@@ -44,7 +33,10 @@ def train_reader_on(
     resume: bool,
     start: Path | None = None,
 ) -> None:
-    """Train the reader on regions already in memory, from the weights of an earlier run if ``start`` names one."""
+    """Train the reader, from the weights of an earlier run if ``start`` names one.
+
+    ``out`` receives ``weights.pt`` and, of the scenes kept apart, ``apart.npz``.
+    """
     learn, _ = reader_task.split(regions, settings)
     tensors = reader_task.RegionTensors(regions, device)
     stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)
@@ -120,8 +112,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and train."""
     parser = argparse.ArgumentParser(prog="firingend_training.train", description=__doc__)
     parser.add_argument("network", choices=("reader", "finder"))
-    parser.add_argument(
-        "--set", dest="sets", type=Path, action="append", required=True, help="rendered set; repeatable"
+    learned_from = parser.add_mutually_exclusive_group(required=True)
+    learned_from.add_argument("--set", dest="sets", type=Path, action="append", help="rendered set; repeatable")
+    learned_from.add_argument(
+        "--regions",
+        type=Path,
+        action="append",
+        help="what firingend_training.region_files cut, for the reader instead of sets; repeatable",
     )
     parser.add_argument("--out", type=Path, required=True, help="folder for weights, settings and checkpoints")
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
@@ -131,6 +128,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         "--setting", action="append", default=[], metavar="NAME=VALUE", help="override one setting; repeatable"
     )
     chosen = parser.parse_args(arguments)
+    if chosen.network == "finder" and chosen.regions:
+        parser.error("the finder learns from whole pictures: give it --set instead of --regions")
     defaults = ReaderSettings() if chosen.network == "reader" else FinderSettings()
     try:
         settings = overridden(defaults, chosen.setting)
@@ -143,7 +142,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     device = torch.device(chosen.device)
     try:
         if isinstance(settings, ReaderSettings):
-            train_reader(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
+            regions = read_regions(chosen.regions) if chosen.regions else load_regions(chosen.sets)
+            train_reader(regions, chosen.out, settings, device, chosen.resume, chosen.start)
         else:
             train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
     except UserError as error:

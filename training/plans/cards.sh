@@ -30,7 +30,8 @@ render() {
     { if [ "$k" = 0 ] && [ -n "$held_out" ]; then held_out "$work/held-out" "$held_out"; fi
       if [ "$k" = $((${#cards[@]} - 1)) ]; then earlier "$k" "$work" $((seed + 50)) "$minutes"; fi
       on_card "$k" --plugs 20000 --passes 3 --seed $((seed + k)) --first-scene $((100000 * (k + 1))) \
-        --minutes "$(awk "BEGIN { print ($end - $SECONDS) / 60 }")" --out "$work/set$k"; } >"$work/render$k.log" 2>&1 &
+        --minutes "$(awk "BEGIN { print ($end - $SECONDS) / 60 }")" --out "$work/set$k"
+      cut_regions "$work" "set$k"; } >"$work/render$k.log" 2>&1 &
     jobs+=($!)
   done
   for k in "${jobs[@]}"; do wait "$k"; done
@@ -45,8 +46,13 @@ earlier() {   # NUMBER WORK SEED MINUTES: sets of earlier states of the generato
     PYTHONPATH="$folder/src:$folder/training:${PYTHONPATH:-}" on_card "$number" --plugs 20000 --passes 3 --seed "$seed" \
       --first-scene "$scene" --minutes "$(awk "BEGIN { print $minutes / 6 }")" --out "$work/set$letter"
     "$python" -m firingend_training.rejudge "$work/set$letter"
+    cut_regions "$work" "set$letter"
     seed=$((seed + 1)) scene=$((scene + 100000)) letter=$(tr a-y b-z <<<"$letter")
   done
+}
+
+cut_regions() {   # WORK SET: once, for every reader that will learn from it
+  "$python" -m firingend_training.region_files "$1/$2" --out "$1/regions-$2" --processes "${WORKERS:-10}"
 }
 
 warm() {
@@ -87,14 +93,15 @@ learn() {
 }
 
 begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes it sees; NUMBER is the card's place in CARDS
-  local work=$1 name=$2 number=$3 network=$4 sets=() k
+  local work=$1 name=$2 number=$3 network=$4 from=() one
   shift 4
-  local all=("$work"/set?)
-  for k in "${!all[@]}"; do   # with more than two sets each run goes without one: less to load, and runs that differ
-    if [ ${#all[@]} -le 2 ] || [ "$k" != "$number" ]; then sets+=(--set "${all[$k]}"); fi
-  done
+  if [ "$network" = reader ]; then
+    for one in "$work"/regions-set?; do from+=(--regions "$one"); done
+  else
+    for one in "$work"/set?; do from+=(--set "$one"); done
+  fi
   if [ "$network" = reader ]; then set -- --setting crop=160 --setting compiled="$compiled" "$@"; fi
-  CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${sets[@]}" \
+  CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${from[@]}" \
     --out "$work/$name" --setting steps=1000000 --setting minutes="$minutes" "$@" >"$work/$name.log" 2>&1 &
   echo $! >"$work/$name.pid"
 }
