@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import torch
-from firingend_training.ablate import carry, main, minutes_each, read_plan, store_columns, stored_columns, train_slot
+from firingend_training.ablate import main, minutes_each, read_plan, train_slot
 from firingend_training.choose import main as choose
 from firingend_training.picture_store import load_regions
+from firingend_training.region_files import write_regions
 from firingend_training.settings import ReaderSettings
 
 PLANS = sorted((Path(__file__).parents[2] / "training/plans").glob("*.toml"))
@@ -73,7 +74,7 @@ def slot(toy_set, tmp_path_factory):
     out = tmp_path_factory.mktemp("ablate")
     runs = "[runs.facts]\n[runs.flat]\ntwo_facts = false\n[runs.wrong]\nbatch = 0\n"
     (out / "plan.toml").write_text(SMALL + runs + SWITCHED)
-    store_columns(load_regions([toy_set]), out / "regions")
+    write_regions(load_regions([toy_set]), out / "regions")
     train_slot("cpu", out / "regions", out, Queue(read_plan(out / "plan.toml")))
     return out
 
@@ -97,18 +98,6 @@ def test_carried_weights_are_half_as_large(slot):
     first = torch.load(whole, weights_only=True)["shared.1.weight"]
     again = torch.load(half, weights_only=True)["shared.1.weight"].float()
     assert torch.allclose(first, again, atol=1e-3)
-
-
-def test_values_too_large_for_a_half_stay_whole(tmp_path):
-    torch.save({"variance": torch.tensor([1e6]), "count": torch.tensor(70000)}, tmp_path / "weights.pt")
-    carry(tmp_path, tmp_path / "carry")
-    kept = torch.load(tmp_path / "carry/weights.pt", weights_only=True)
-    assert kept["variance"].item() == 1e6
-    assert kept["count"].item() == 70000
-
-
-def test_columns_come_back_as_they_were(slot, toy_set):
-    assert np.array_equal(stored_columns(slot / "regions").masks, load_regions([toy_set]).masks)
 
 
 def test_carried_runs_are_scored_on_a_set(slot, toy_set, capsys):

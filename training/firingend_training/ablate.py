@@ -30,16 +30,16 @@ import numpy as np
 import torch
 
 from firingend.errors import UserError
+from firingend_training.carry import carry
 from firingend_training.orphans import end_with_parent
-from firingend_training.picture_store import NONE, Regions, load_regions
+from firingend_training.picture_store import NONE, load_regions
 from firingend_training.reader_task import label_score, split
+from firingend_training.region_files import read_regions, write_regions
 from firingend_training.settings import ReaderSettings, save_settings
 from firingend_training.train import train_reader
 
 MINUTES_AROUND: Final = 0.75
 """Minutes of a run outside its steps: start of the device, the scenes kept apart, writing."""
-LARGEST_HALF: Final = 6e4
-"""Larger values do not fit a 16-bit float and stay as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,39 +100,12 @@ def minutes_each(budget: float, runs: int, slots: int) -> float:
     return each
 
 
-def store_columns(regions: Regions, folder: Path) -> None:
-    """Write regions so that several processes can read them without decoding the pictures again."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for field in fields(regions):
-        np.save(folder / f"{field.name}.npy", getattr(regions, field.name))
-
-
-def stored_columns(folder: Path) -> Regions:
-    """What ``store_columns`` wrote."""
-    return Regions(**{field.name: np.load(folder / f"{field.name}.npy") for field in fields(Regions)})
-
-
-def carry(run: Path, folder: Path) -> None:
-    """Copy what a run is judged and exported by, weights as 16-bit floats."""
-    folder.mkdir(parents=True, exist_ok=True)
-    weights = torch.load(run / "weights.pt", weights_only=True)
-    torch.save({name: _halved(value) for name, value in weights.items()}, folder / "weights.pt")
-    for name in ("settings.json", "apart.npz"):
-        if (run / name).exists():
-            (folder / name).write_bytes((run / name).read_bytes())
-
-
-def _halved(value: torch.Tensor) -> torch.Tensor:
-    fits = value.is_floating_point() and float(value.abs().max()) < LARGEST_HALF
-    return value.half() if fits else value
-
-
 def train_slot(device: str, columns: Path, out: Path, waiting: Any) -> None:
     """Train one variation after the other until none waits; a failed one is told of and passed over."""
     end_with_parent()
     torch.set_num_threads(1)
     torch.backends.cuda.matmul.allow_tf32 = True
-    regions = stored_columns(columns)
+    regions = read_regions([columns])
     while True:
         try:
             variation: Variation = waiting.get(timeout=1.0)
@@ -201,7 +174,7 @@ def _store_for(plan: Sequence[Variation], sets: Sequence[Path], folder: Path) ->
             split(regions, variation.settings)
         except UserError as error:
             raise UserError(f"run {variation.name}: {error.problem}", error.remedy) from None
-    store_columns(regions, folder)
+    write_regions(regions, folder)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

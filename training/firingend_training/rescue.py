@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import torch
+from torch import Tensor
 
 from firingend.errors import UserError
 
@@ -31,6 +32,21 @@ def rescue(run: Path) -> tuple[int, float] | None:
     """
     if (run / "weights.pt").exists():
         return None
+    average, step, seconds = last_average(run)
+    half_done = run / "weights.part"
+    torch.save(average, half_done)
+    half_done.replace(run / "weights.pt")
+    return step, seconds
+
+
+def last_average(run: Path) -> tuple[dict[str, Tensor], int, float]:
+    """The running average in a run's last checkpoint, and the steps and seconds that had come to.
+
+    Raises
+    ------
+    UserError
+        If there is none.
+    """
     try:
         state = torch.load(run / "checkpoint.pt", weights_only=True, map_location="cpu")
     except FileNotFoundError:
@@ -38,10 +54,7 @@ def rescue(run: Path) -> tuple[int, float] | None:
             f"{run} has neither weights nor a checkpoint", "a checkpoint is written a minute after training began"
         ) from None
     average = {name.removeprefix(_WITHIN): v for name, v in state["average"].items() if name.startswith(_WITHIN)}
-    half_done = run / "weights.part"
-    torch.save(average, half_done)
-    half_done.replace(run / "weights.pt")
-    return int(state["step"]), float(state["seconds"])
+    return average, int(state["step"]), float(state["seconds"])
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -123,8 +123,8 @@ pack() {
   mkdir -p "$out"
   for run in "$work"/reader-* "$work"/finder; do
     [ -f "$run/weights.pt" ] || [ -f "$run/checkpoint.pt" ] || continue
-    "$python" -m firingend_training.rescue "$run"   # of what has not ended, the last checkpoint's average
-    (cd "$work" && tar cf - $(ls "$(basename "$run")"/{weights.pt,settings.json,apart.npz} 2>/dev/null)) |
+    "$python" -m firingend_training.carry "$run" --out "$work/carried"
+    (cd "$work/carried" && tar cf - $(ls "$(basename "$run")"/{weights.pt,settings.json,apart.npz} 2>/dev/null)) |
       xz -T0 -1 >"$out/$(basename "$run").tar.xz"
   done
   in_parts "$out"
