@@ -20,6 +20,13 @@ def test_the_mean_weighs_by_the_shares():
     assert averaged([one, other], [3.0, 1.0])["w"].tolist() == [2.0, 3.0]
 
 
+def test_runs_carried_in_16_bits_are_averaged_in_32():
+    one, other = (torch.tensor([value], dtype=torch.float16) for value in (1.0, 1.0009765625))  # neighbours in 16 bits
+    middle = averaged([{"w": one}, {"w": other}], [1, 1])["w"]
+    assert middle.dtype == torch.float32
+    assert middle.item() == 1.00048828125
+
+
 def test_counts_are_not_averaged():
     assert averaged([{"steps": torch.tensor(5)}, {"steps": torch.tensor(9)}], [1, 1])["steps"].item() == 5
 
