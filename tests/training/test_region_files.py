@@ -89,3 +89,10 @@ def test_what_to_learn_from_is_asked_for_once(arguments, told, capsys):
     with pytest.raises(SystemExit):
         train.main(arguments)
     assert told in capsys.readouterr().err
+
+
+def test_a_run_told_to_learn_from_such_a_set_says_so_too(tmp_path, capsys):
+    (tmp_path / "truth.jsonl").touch()
+    with pytest.raises(SystemExit):
+        train.main(["reader", "--set", str(tmp_path), "--out", str(tmp_path / "run"), "--device", "cpu"])
+    assert "no region in" in capsys.readouterr().err

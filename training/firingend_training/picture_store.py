@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from firingend.errors import UserError
 from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, PARTS, SIGNS, SURFACE
 from firingend_training.networks import STATUS
 from firingend_training.truth import PARTS_PER_PLUG, PictureTruth, PlugTruth, read_truth
@@ -116,7 +117,15 @@ def load_regions(folders: Sequence[Path], *, threads: int = THREADS) -> Regions:
 
 
 def from_rows(rows: Sequence[Row]) -> Regions:
-    """Regions of what `rows_of` gave."""
+    """Regions of what `rows_of` gave.
+
+    Raises
+    ------
+    UserError
+        If that is nothing.
+    """
+    if not rows:
+        raise UserError("there is no region in these sets", "give sets that firingend_training.render has made")
     columns: list[Any] = list(zip(*rows, strict=True))
     floats, ints = np.float32, np.int64
     return Regions(

@@ -97,10 +97,10 @@ begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes 
   shift 4
   if [ "$network" = reader ]; then
     for one in "$work"/regions-set?; do from+=(--regions "$one"); done
+    set -- --setting crop=160 --setting compiled="$compiled" "$@"
   else
     for one in "$work"/set?; do from+=(--set "$one"); done
   fi
-  if [ "$network" = reader ]; then set -- --setting crop=160 --setting compiled="$compiled" "$@"; fi
   CUDA_VISIBLE_DEVICES=${cards[$number]} setsid nohup "$python" -m firingend_training.train "$network" "${from[@]}" \
     --out "$work/$name" --setting steps=1000000 --setting minutes="$minutes" "$@" >"$work/$name.log" 2>&1 &
   echo $! >"$work/$name.pid"
@@ -124,8 +124,7 @@ pack() {
   for run in "$work"/reader-* "$work"/finder; do
     [ -f "$run/weights.pt" ] || [ -f "$run/checkpoint.pt" ] || continue
     "$python" -m firingend_training.carry "$run" --out "$work/carried"
-    (cd "$work/carried" && tar cf - $(ls "$(basename "$run")"/{weights.pt,settings.json,apart.npz} 2>/dev/null)) |
-      xz -T0 -1 >"$out/$(basename "$run").tar.xz"
+    tar cf - -C "$work/carried" "$(basename "$run")" | xz -T0 -1 >"$out/$(basename "$run").tar.xz"
   done
   in_parts "$out"
 }
