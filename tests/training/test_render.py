@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from firingend_training import manifest, render
 from firingend_training.mitsuba_scene import SCALAR, find_llvm
-from firingend_training.render_stages import Done, Failed, clamped
+from firingend_training.render_stages import Done, Failed, clamped, one_thread_each
 from firingend_training.scenes.composition import SceneSettings
 from firingend_training.truth import mask_value, read_truth
 from PIL import Image
@@ -101,6 +104,28 @@ def test_a_set_is_rendered_resumed_and_listed(tmp_path, capsys):
     listed = json.loads((tmp_path / manifest.MANIFEST).read_text())
     assert listed["counts"]["distinct_plugs"] == 2
     assert truths[0].file in listed["files"]
+
+
+THREADS = """
+import numpy, threadpoolctl
+print(sorted({pool["num_threads"] for pool in threadpoolctl.threadpool_info()}))
+"""
+
+
+def test_processes_of_a_run_keep_to_one_thread_of_linear_algebra(monkeypatch):
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        monkeypatch.delenv(name, raising=False)
+    with one_thread_each():
+        said = subprocess.run([sys.executable, "-c", THREADS], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[1]"
+    assert "OPENBLAS_NUM_THREADS" not in os.environ
+
+
+def test_threads_asked_for_outside_are_left(monkeypatch):
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "3")
+    with one_thread_each():
+        assert os.environ["OPENBLAS_NUM_THREADS"] == "3"
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "3"
 
 
 def test_variant_names_are_offered():

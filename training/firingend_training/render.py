@@ -23,7 +23,14 @@ from typing import Any
 from tqdm import tqdm
 
 from firingend.errors import UserError
-from firingend_training.render_stages import Done, Failed, build_scenes, develop_views, trace_scenes
+from firingend_training.render_stages import (
+    Done,
+    Failed,
+    build_scenes,
+    develop_views,
+    one_thread_each,
+    trace_scenes,
+)
 from firingend_training.scenes.composition import KINDS, ScenePlan, SceneSettings, plan_scene
 from firingend_training.truth import write_truth
 
@@ -153,8 +160,9 @@ class _Run:
         for plan in plans:
             self.plans.put(plan)
         if plans:
-            for process in self.processes:
-                process.start()
+            with one_thread_each():
+                for process in self.processes:
+                    process.start()
         busy = {"build": 0.0, "trace": 0.0, "develop": 0.0}
         pictures = scenes = failed = 0
         with tqdm(total=len(plans), unit="scene", disable=quiet) as bar:

@@ -7,6 +7,8 @@ import os
 import queue
 import time
 import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from firingend_training.render import RenderSettings
 
 Image8 = NDArray[np.uint8]
+_THREAD_COUNTS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +84,20 @@ class Failed:
     reason: str
 
 
-def _one_thread() -> None:
-    """Many processes share the machine: each library keeps to one thread."""
-    cv2.setNumThreads(1)
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
+@contextmanager
+def one_thread_each() -> Iterator[None]:
+    """Processes started within keep to one thread of the linear algebra library each: many share the machine.
+
+    The library reads its variables as it is loaded, before a started process could set them itself.
+    """
+    before = {name: os.environ.get(name) for name in _THREAD_COUNTS}
+    os.environ.update({name: "1" for name in _THREAD_COUNTS if before[name] is None})
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
 
 
 def _next(source: Any, stopping: Any) -> Any:
@@ -104,7 +116,7 @@ def _next(source: Any, stopping: Any) -> Any:
 def build_scenes(settings: RenderSettings, stopping: Any, plans: Any, built: Any, reports: Any) -> None:
     """Builder process: plans to scenes; never imports the renderer."""
     end_with_parent()
-    _one_thread()
+    cv2.setNumThreads(1)
     while (plan := _next(plans, stopping)) is not None:
         start = time.perf_counter()
         try:
@@ -180,7 +192,7 @@ def denoised(picture: NDArray[np.float32], *, on_card: bool) -> NDArray[np.float
 def develop_views(settings: RenderSettings, stopping: Any, out: Path, traced: Any, reports: Any) -> None:
     """Developer process: linear pictures to JPEGs, masks and truth."""
     end_with_parent()
-    _one_thread()
+    cv2.setNumThreads(1)
     while (item := _next(traced, stopping)) is not None:
         start = time.perf_counter()
         try:
