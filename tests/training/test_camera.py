@@ -6,14 +6,14 @@ import warnings
 import cv2
 import numpy as np
 import pytest
-from firingend_training.scenes.camera import develop
+from firingend_training.scenes.camera import develop, undeveloped
 
 SHAPE = (120, 160)
 DAYLIGHT = np.array([1.0, 1.0, 1.0])
 
 
 def photograph(scene, seed, illuminant=DAYLIGHT, split="train"):
-    return develop(scene.astype(np.float32), np.random.default_rng(seed), illuminant, split)
+    return develop(undeveloped(scene.astype(np.float32)), np.random.default_rng(seed), illuminant, split)
 
 
 def lit_scene():

@@ -16,7 +16,7 @@ from PIL import Image
 
 from firingend_training.mitsuba_scene import VARIANTS, Renderer, choose_variant
 from firingend_training.render_stages import clamped, denoised
-from firingend_training.scenes.camera import develop
+from firingend_training.scenes.camera import develop, undeveloped
 from firingend_training.scenes.composition import ScenePlan, SceneSettings, compose, stream
 
 
@@ -53,7 +53,7 @@ def take(photo: DemoPhoto, renderer: Renderer, samples: int, scale: float = 1.0)
     renderer.load(scene)
     linear = denoised(renderer.picture(view, samples, seed=photo.scene), on_card=False)
     rng = stream(settings, photo.scene, "demo")
-    picture, _, _ = develop(clamped(linear), rng, scene.illuminant, "train")
+    picture, _, _ = develop(undeveloped(clamped(linear)), rng, scene.illuminant, "train")
     # A denoised trace is smoother than any sensor: a little grain, and the file has a photograph's size.
     grain = rng.normal(0.0, GRAIN, picture.shape[:2])[..., None]
     return Image.fromarray(np.clip(picture + grain + 0.5, 0, 255).astype(np.uint8))

@@ -6,6 +6,7 @@ lens), so that the kernels compiled for the first picture serve every later one.
 
 from __future__ import annotations
 
+import ctypes
 import ctypes.util
 import gc
 import importlib
@@ -26,6 +27,8 @@ FUEL_INDEX = 1.4
 """Refractive index of petrol (from memory)."""
 _MOST_DROPS_IN_LINE = 8
 """Surfaces of drops that a straight line of sight is followed through."""
+_BLOCKING_SYNC = 4
+"""``CU_CTX_SCHED_BLOCKING_SYNC`` of the CUDA driver API."""
 _STEP_MM = 1e-3
 """How far behind a drop's surface the line of sight goes on."""
 _FirstHits = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]
@@ -65,6 +68,20 @@ def has_cuda() -> bool:
     return ctypes.util.find_library("cuda") is not None or Path("/proc/driver/nvidia/version").exists()
 
 
+def _sleep_while_the_card_works() -> None:
+    """Have this process sleep when it waits for the card, not spin: the cores are wanted for what surrounds tracing.
+
+    Must come before anything uses the card. Where the driver will not, waiting stays as it was.
+    """
+    try:
+        driver = ctypes.CDLL("libcuda.so.1")
+    except OSError:
+        return
+    card = ctypes.c_int()
+    if driver.cuInit(0) == 0 and driver.cuDeviceGet(ctypes.byref(card), 0) == 0:
+        driver.cuDevicePrimaryCtxSetFlags_v2(card, _BLOCKING_SYNC)
+
+
 def choose_variant(asked: str) -> str:
     """The variant to use; ``auto`` takes the graphics card where there is one."""
     if asked != "auto":
@@ -80,6 +97,8 @@ class Renderer:
             library = find_llvm()
             if library:
                 os.environ["DRJIT_LIBLLVM_PATH"] = library
+        if variant == CUDA:
+            _sleep_while_the_card_works()
         mi: Any = importlib.import_module("mitsuba")
         mi.set_variant(variant)
         mi.set_log_level(mi.LogLevel.Error)

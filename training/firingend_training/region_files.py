@@ -16,6 +16,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Final
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from tqdm import tqdm
@@ -36,7 +37,8 @@ def cut(folders: Sequence[Path], *, processes: int) -> Regions:
     for folder in folders:
         truths = list(read_truth(folder / "truth.jsonl"))
         jobs += [(folder, truths[start : start + _AT_ONCE]) for start in range(0, len(truths), _AT_ONCE)]
-    with ProcessPoolExecutor(processes) as pool:
+    # one thread each: a library that started as many as there are cores would have them wait for one another
+    with ProcessPoolExecutor(processes, initializer=cv2.setNumThreads, initargs=(1,)) as pool:
         found = list(tqdm(pool.map(_cut_some, jobs), total=len(jobs), desc="regions"))
     return from_rows([row for some in found for row in some])
 

@@ -22,7 +22,7 @@ from PIL import Image
 from firingend_training.mitsuba_scene import CUDA
 from firingend_training.orphans import end_with_parent
 from firingend_training.readable import LEAST_TO_LEARN, readable, told
-from firingend_training.scenes.camera import develop
+from firingend_training.scenes.camera import develop, undeveloped
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
 from firingend_training.scenes.visible import plug_truths
@@ -220,11 +220,11 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
     name = f"{plan.number:06d}-{traced.nuisance['view']}"
     mask_file = f"masks/{name}.png"
     _write(out / mask_file, Image.fromarray(mask), "PNG")
-    linear = clamped(traced.picture.astype(np.float32))
+    render = undeveloped(clamped(traced.picture.astype(np.float32)))
     truths = []
     for index in range(settings.passes):
         rng = stream(settings.scenes, plan.number, f"develop {traced.nuisance['view']} {index}")
-        picture, quality, camera = develop(linear, rng, item.illuminant, settings.scenes.split)
+        picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split)
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
         told = tuple(_with_worth(plug, order, picture, mask, camera) for order, plug in enumerate(plugs))
@@ -248,10 +248,12 @@ def clamped(picture: NDArray[np.float32]) -> NDArray[np.float32]:
     luminance = picture @ np.array([0.2126, 0.7152, 0.0722], np.float32)
     padded = np.pad(luminance, 1, mode="edge")
     height, width = luminance.shape
-    around = np.stack(
-        [padded[dy : dy + height, dx : dx + width] for dy in range(3) for dx in range(3) if (dy, dx) != (1, 1)]
-    )
-    limit = 1.6 * np.partition(around, -2, axis=0)[-2] + 1e-4
+    brightest = second = np.full_like(luminance, -np.inf)
+    for dy, dx in ((0, 0), (0, 1), (0, 2), (1, 0), (1, 2), (2, 0), (2, 1), (2, 2)):
+        around = padded[dy : dy + height, dx : dx + width]
+        second = np.maximum(second, np.minimum(brightest, around))
+        brightest = np.maximum(brightest, around)
+    limit = 1.6 * second + 1e-4
     scale = np.minimum(1, limit / np.maximum(luminance, 1e-9))
     return np.asarray(picture * scale[..., None], np.float32)
 

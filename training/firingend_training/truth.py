@@ -133,7 +133,9 @@ def parts_of(mask: NDArray[np.uint8], index: int) -> NDArray[np.uint8]:
     >>> parts_of(np.array([[1, 19, 0, 255]], np.uint8), 2)
     array([[0, 3, 0, 0]], dtype=uint8)
     """
-    return np.where((mask // PARTS_PER_PLUG == index) & (mask != 255), mask % PARTS_PER_PLUG, np.uint8(0))
+    value = np.arange(256, dtype=np.uint8)
+    table = np.where((value // PARTS_PER_PLUG == index) & (value != 255), value % PARTS_PER_PLUG, np.uint8(0))
+    return np.asarray(table[mask])
 
 
 def write_truth(path: Path, truths: Iterable[PictureTruth]) -> None:

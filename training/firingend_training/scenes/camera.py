@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import cv2
@@ -14,19 +16,50 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 _METERED = 0.4
 """Share of pictures metered on the plug, its soot lifted to grey; in the others a black plug comes out black."""
 _MIDDLE_GREY = 0.19
+_STRIP_BYTES = 1 << 18
+"""What a processor's nearer cache holds: a wide picture is 15 MB, and every step over it would wait for memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Undeveloped:
+    """A render without its fireflies, to be developed as often as pictures are wanted.
+
+    Attributes
+    ----------
+    logs
+        float32 (H, W, 3), logarithm of linear light.
+    grain
+        How much of the renderer's grain is left.
+    """
+
+    logs: Image
+    grain: float
+
+
+def undeveloped(linear: Image) -> Undeveloped:
+    """Take out a render's fireflies: float32 (H, W, 3), linear sRGB radiance of any scale."""
+    image = np.nan_to_num(np.maximum(linear, 0).astype(np.float32), posinf=1e4)
+    level = float(np.mean(np.minimum(image, np.percentile(image[::4, ::4], 99)))) + 1e-6
+    image = image / level
+    middle = cv2.medianBlur(image, 3)
+    logs = _in_strips(lambda pixels, around: cv2.log(np.minimum(pixels, 1.8 * around + 0.15) + 0.02), image, middle)
+    # grain is what a 3×3 median takes away from most pixels; texture and edges sit in fewer of them
+    some = np.ascontiguousarray(middle[::2, ::2])
+    grain = float(np.median(np.abs(logs[::2, ::2] - cv2.log(some + 0.02)))) * 1.5
+    return Undeveloped(logs, grain)
 
 
 def develop(
-    linear: Image, rng: np.random.Generator, illuminant: NDArray[np.floating], split: Split
+    render: Undeveloped, rng: np.random.Generator, illuminant: NDArray[np.floating], split: Split
 ) -> tuple[NDArray[np.uint8], int, dict[str, Any]]:
     """Take the picture of a clean render.
 
-    Nothing moves: every pixel of the result lies where it lay in ``linear``, so masks stay valid.
+    Nothing moves: every pixel of the result lies where it lay in the render, so masks stay valid.
 
     Parameters
     ----------
-    linear
-        float32 (H, W, 3), linear sRGB radiance of any scale.
+    render
+        What `undeveloped` made of it.
     rng
         Source of every choice.
     illuminant
@@ -45,7 +78,7 @@ def develop(
         What was drawn, plain numbers and strings.
     """
     style = _draw_style(rng, split)
-    image = _clean(linear, style)
+    image = _smoothed(render, style)
     image = _balanced(image, rng, illuminant, style)
     image = _exposed(image, rng, style)
     image = _through_the_lens(image, rng, style)
@@ -56,7 +89,7 @@ def develop(
     encoded = _resampled(encoded, rng, style)
     encoded = _sharpened(encoded, style)
     encoded = _graded(encoded, style)
-    picture = np.clip(encoded * 255 + 0.5, 0, 255).astype(np.uint8)
+    picture = _in_strips(lambda pixels: np.clip(pixels * 255 + 0.5, 0, 255).astype(np.uint8), encoded)
     picture = _compressed(picture, style)
     return picture, int(style["jpeg_quality"]), style
 
@@ -123,6 +156,17 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
     return {k: round(v, 4) if isinstance(v, float) else v for k, v in style.items()}
 
 
+def _in_strips(work: Callable[..., Image], *images: Image) -> Image:
+    """What ``work`` makes of pictures of one size, pixel by pixel: a few rows at a time, which stay in the cache."""
+    height, rows = len(images[0]), max(1, _STRIP_BYTES // max(1, images[0][0].nbytes))
+    first = work(*(image[:rows] for image in images))
+    made = np.empty((height, *first.shape[1:]), first.dtype)
+    made[:rows] = first
+    for top in range(rows, height, rows):
+        made[top : top + rows] = work(*(image[top : top + rows] for image in images))
+    return made
+
+
 def _blur(image: Image, sigma: float) -> Image:
     """Gaussian blur; a wide one is done on a smaller copy."""
     if sigma < 0.15:
@@ -146,22 +190,15 @@ def _luminance(image: Image) -> Image:
     return cv2.transform(image, _LUMA[None])
 
 
-def _clean(linear: Image, style: dict[str, Any]) -> Image:
-    """Take out fireflies and what is left of the renderer's grain, edges kept."""
-    image = np.nan_to_num(np.maximum(linear, 0).astype(np.float32), posinf=1e4)
-    level = float(np.mean(np.minimum(image, np.percentile(image[::4, ::4], 99)))) + 1e-6
-    image = image / level
-    middle = cv2.medianBlur(image, 3)
-    image = np.minimum(image, 1.8 * middle + 0.15)
-    logs = cv2.log(image + 0.02)
-    # grain is what a 3×3 median takes away from most pixels; texture and edges sit in fewer of them
-    grain = float(np.median(np.abs(logs - cv2.log(middle + 0.02))[::2, ::2])) * 1.5
+def _smoothed(render: Undeveloped, style: dict[str, Any]) -> Image:
+    """Linear light without what is left of the renderer's grain, edges kept."""
+    grain = render.grain
     style["grain"] = round(grain, 4)
     reach = float(np.clip((2.0 + 2.0 * style["clean"]) * grain, 0.03, 0.6))
-    logs = cv2.bilateralFilter(logs, 7 if grain > 0.02 else 5, reach, 2.0)
+    logs = cv2.bilateralFilter(render.logs, 7 if grain > 0.02 else 5, reach, 2.0)
     if grain > 0.03:
         logs = cv2.bilateralFilter(logs, 5, 0.6 * reach, 1.2)
-    return np.maximum(cv2.exp(logs) - 0.02, 0)  # type: ignore[no-any-return]
+    return _in_strips(lambda strip: np.maximum(cv2.exp(strip) - 0.02, 0), logs)
 
 
 def _balanced(image: Image, rng: np.random.Generator, illuminant: NDArray[np.floating], style: dict[str, Any]) -> Image:
@@ -199,15 +236,18 @@ def _through_the_lens(image: Image, rng: np.random.Generator, style: dict[str, A
     """Glare, bloom, fall-off to the corners, shake and defocus."""
     scale = _scale(image)
     held = np.minimum(image, 12)
-    bloom, glare = style["bloom"], style["glare"]
-    image = image * np.float32(1 - bloom - glare)
-    image = image + np.float32(bloom) * _blur(held, style["bloom_width"] * scale)
-    image = image + np.float32(glare) * _blur(held, 31 * scale)
-    if style["vignette"]:
-        height, width = image.shape[:2]
-        y = ((np.arange(height, dtype=np.float32) + 0.5) / height - 0.5)[:, None]
-        x = ((np.arange(width, dtype=np.float32) + 0.5) / width - 0.5)[None]
-        image = image * (1 - np.float32(2 * style["vignette"]) * (x * x + y * y))[..., None]
+    bloom, glare = np.float32(style["bloom"]), np.float32(style["glare"])
+    height, width = image.shape[:2]
+    y = ((np.arange(height, dtype=np.float32) + 0.5) / height - 0.5)[:, None]
+    x = ((np.arange(width, dtype=np.float32) + 0.5) / width - 0.5)[None]
+    fall_off = (1 - np.float32(2 * style["vignette"]) * (x * x + y * y))[..., None]
+    image = _in_strips(
+        lambda pixels, near, far, left: (pixels * (1 - bloom - glare) + bloom * near + glare * far) * left,
+        image,
+        _blur(held, style["bloom_width"] * scale),
+        _blur(held, 31 * scale),
+        fall_off,
+    )
     if style["motion"]:
         image = cv2.filter2D(image, -1, _streak(style["motion"] * scale, rng.uniform(0, np.pi)))
     if style["defocus"]:
@@ -236,8 +276,10 @@ def _tone_mapped_locally(image: Image, style: dict[str, Any]) -> Image:
         return image
     logs = cv2.log(_luminance(image) + 0.004)
     base = _blur(logs, 13 * _scale(image))
-    gain = cv2.exp(np.clip((np.float32(np.log(_MIDDLE_GREY)) - base) * np.float32(lift), -1.2, 1.0))
-    return np.asarray(image * gain[..., None])
+    grey, lift = np.float32(np.log(_MIDDLE_GREY)), np.float32(lift)
+    return _in_strips(
+        lambda pixels, around: pixels * cv2.exp(np.clip((grey - around) * lift, -1.2, 1.0))[..., None], image, base
+    )
 
 
 def _sensed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Image:
@@ -247,11 +289,15 @@ def _sensed(image: Image, rng: np.random.Generator, style: dict[str, Any]) -> Im
         return image
     height, width = image.shape[:2]
     fine: Image = rng.standard_normal((height, width, 3), dtype=np.float32)
-    fine = cv2.GaussianBlur(fine, (0, 0), 0.55) * 1.6
+    fine = cv2.GaussianBlur(fine, (0, 0), 0.55)
     coarse: Image = rng.standard_normal((height // 3 + 1, width // 3 + 1, 3), dtype=np.float32)
     coarse = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-    sigma = np.float32(level) * cv2.sqrt(np.clip(image, 0, 2) * np.float32(0.8) + np.float32(0.02))
-    return np.asarray(np.maximum(image + sigma * (fine + np.float32(0.5) * coarse), 0))
+
+    def noisy(pixels: Image, fine: Image, coarse: Image) -> Image:
+        sigma = np.float32(level) * cv2.sqrt(np.clip(pixels, 0, 2) * np.float32(0.8) + np.float32(0.02))
+        return np.asarray(np.maximum(pixels + sigma * (fine * np.float32(1.6) + np.float32(0.5) * coarse), 0))
+
+    return _in_strips(noisy, image, fine, coarse)
 
 
 def _curve(image: Image, style: dict[str, Any]) -> Image:
@@ -262,8 +308,13 @@ def _curve(image: Image, style: dict[str, Any]) -> Image:
     value = value * (1 + 0.35 * style["shoulder"])
     value = np.clip(value, 0, 1)
     table = np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 1e-7) ** (1 / 2.4) - 0.055)
-    index = cv2.pow(np.clip(image, 0, top) / top, 1 / 3) * np.float32(4095)
-    return np.take(table.astype(np.float32), (index + np.float32(0.5)).astype(np.int32))
+    table = table.astype(np.float32)
+
+    def encoded(light: Image) -> Image:
+        index = cv2.pow(np.clip(light, 0, top) / top, 1 / 3) * np.float32(4095)
+        return np.take(table, (index + np.float32(0.5)).astype(np.int32))
+
+    return _in_strips(encoded, image)
 
 
 def _denoised(encoded: Image, style: dict[str, Any]) -> Image:
@@ -271,7 +322,8 @@ def _denoised(encoded: Image, style: dict[str, Any]) -> Image:
     kind, strength = style["denoise"], style["denoise_strength"]
     if kind in ("median", "both"):
         share = np.float32(min(1.0, 0.4 + 0.6 * strength))
-        encoded = encoded * (1 - share) + cv2.medianBlur(encoded, 3) * share
+        middle = cv2.medianBlur(encoded, 3)
+        encoded = _in_strips(lambda pixels, around: pixels * (1 - share) + around * share, encoded, middle)
     if kind in ("bilateral", "both"):
         reach = 0.02 + 0.05 * strength + 0.8 * style["noise"]
         encoded = cv2.bilateralFilter(encoded, 5, reach, 1.0 + 1.5 * strength)
@@ -323,15 +375,16 @@ def _graded(encoded: Image, style: dict[str, Any]) -> Image:
     if style["stretch"]:  # whites are pulled up to white
         top = float(np.percentile(_luminance(encoded)[::3, ::3], 98.5))
         encoded = encoded * np.float32(np.clip(0.97 / max(top, 0.1), 0.85, 1.3) ** style["stretch"])
-    encoded = np.clip(encoded, 0, 1)
-    bend = np.float32(style["contrast"])
-    encoded = encoded * (1 - bend) + bend * (encoded * encoded * (3 - 2 * encoded))
-    grey = _luminance(encoded)[..., None]
-    encoded = grey + (encoded - grey) * np.float32(style["saturation"])
-    encoded = encoded * np.float32(1 - style["black"]) + np.float32(style["black"])
-    if style["fringe"]:
-        encoded = _fringed(encoded, style["fringe"])
-    return encoded
+    bend, saturation, black = (np.float32(style[key]) for key in ("contrast", "saturation", "black"))
+
+    def graded(pixels: Image) -> Image:
+        pixels = np.clip(pixels, 0, 1)
+        pixels = pixels * (1 - bend) + bend * (pixels * pixels * (3 - 2 * pixels))
+        grey = _luminance(pixels)[..., None]
+        return (grey + (pixels - grey) * saturation) * (1 - black) + black
+
+    encoded = _in_strips(graded, encoded)
+    return _fringed(encoded, style["fringe"]) if style["fringe"] else encoded
 
 
 def _fringed(encoded: Image, corner_pixels: float) -> Image:
