@@ -6,6 +6,7 @@ import warnings
 import cv2
 import numpy as np
 import pytest
+from firingend_training.scenes import camera
 from firingend_training.scenes.camera import develop, undeveloped
 
 SHAPE = (120, 160)
@@ -38,6 +39,24 @@ def test_same_seed_same_picture():
     second, _, again = photograph(lit_scene(), 9)
     assert np.array_equal(first, second)
     assert told == again
+
+
+def test_a_picture_is_the_same_however_many_rows_are_worked_on_at_once(monkeypatch):
+    whole = [photograph(lit_scene(), seed)[0].astype(int) for seed in range(8)]
+    monkeypatch.setattr(camera, "_STRIP_BYTES", 4000)
+    for seed, before in enumerate(whole):
+        strips, _, _ = photograph(lit_scene(), seed)
+        assert (np.abs(strips - before) > 2).mean() < 1e-3
+
+
+def test_one_render_can_be_developed_again_and_again():
+    render = undeveloped(lit_scene().astype(np.float32))
+    before = render.logs.copy()
+    first, _, _ = develop(render, np.random.default_rng(3), DAYLIGHT, "train")
+    develop(render, np.random.default_rng(4), DAYLIGHT, "train")
+    again, _, _ = develop(render, np.random.default_rng(3), DAYLIGHT, "train")
+    assert np.array_equal(first, again)
+    assert np.array_equal(render.logs, before)
 
 
 def test_splits_share_no_processing_style():

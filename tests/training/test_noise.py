@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from firingend_training.scenes.noise import FEATURES_PER_PERIOD, VOLUME_SIZE, in_plane, in_space, volume_table
+from scipy import ndimage
 
 
 @pytest.mark.parametrize("kind", ["soft", "pink", "fine"])
@@ -45,3 +46,15 @@ def test_plane_tiles_without_a_seam(kind):
 def test_streaks_run_along_x():
     field = in_plane(np.random.default_rng(1), "fibre")
     assert np.abs(np.diff(field, axis=0)).mean() > 3 * np.abs(np.diff(field, axis=1)).mean()
+
+
+@pytest.mark.parametrize("kind", ["soft", "pink", "fine", "cell-distance"])
+def test_values_in_space_are_those_of_linear_interpolation(kind):
+    """Against SciPy's map_coordinates, wrapping round at the table's ends."""
+    points = np.random.default_rng(5).uniform(-40, 40, (3000, 3)).astype(np.float32)
+    offset = np.random.default_rng(6).random(3) * VOLUME_SIZE
+    places = (points * 2.0 * VOLUME_SIZE / FEATURES_PER_PERIOD + offset).T
+    expected = ndimage.map_coordinates(volume_table(kind), places, order=1, mode="grid-wrap")
+    found = in_space(points, kind, 2.0, np.random.default_rng(6))
+    assert found.dtype == np.float32
+    np.testing.assert_allclose(found, expected, atol=2e-3 * expected.std())

@@ -7,7 +7,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 VOLUME_SIZE = 128
 PLANE_SIZE = 512
@@ -27,6 +26,8 @@ _PLANE_SPECTRA = {
     "fibre": (1.0, 2, 256, 30.0),
 }
 _TABLES_A_KIND = 3
+_AT_ONCE = 8192
+"""Points sampled at once: what is worked out on the way stays in the processor's cache."""
 
 
 @cache
@@ -101,16 +102,43 @@ def in_space(
     -------
     float32 (n,)
     """
-    table = volume_table(kind)
     scale = per_mm * VOLUME_SIZE / FEATURES_PER_PERIOD
     coordinates = (points * scale + rng.random(3) * VOLUME_SIZE).T.astype(np.float32)
     if kind == "cell-number":
         x, y, z = np.floor(coordinates).astype(np.int64) % VOLUME_SIZE
-        return np.asarray(table[x, y, z])
-    sampled: NDArray[np.float32] = ndimage.map_coordinates(
-        table, coordinates % VOLUME_SIZE, order=1, mode="grid-wrap", output=np.float32
-    )
+        return np.asarray(volume_table(kind)[x, y, z])
+    sampled = np.empty(coordinates.shape[1], np.float32)
+    for start in range(0, len(sampled), _AT_ONCE):
+        some = np.s_[start : start + _AT_ONCE]
+        place = coordinates[:, some]
+        # the remainder, exact for a power of two and several times as fast as the operator for it
+        sampled[some] = _interpolated(kind, place - np.floor(place / VOLUME_SIZE) * np.float32(VOLUME_SIZE))
     return sampled
+
+
+@cache
+def _wrapped(kind: VolumeKind) -> NDArray[np.float32]:
+    """The table, flat, with its first layers once more at its far ends: every neighbour lies a fixed step away."""
+    return np.pad(volume_table(kind), (0, 1), mode="wrap").ravel()
+
+
+def _interpolated(kind: VolumeKind, place: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Linear interpolation of a table at (3, n) places from 0 to its size, faster than a general routine."""
+    table, row = _wrapped(kind), VOLUME_SIZE + 1
+    corner = np.minimum(place.astype(np.int32), VOLUME_SIZE - 1)  # rounding may give the size itself
+    x, y, z = place - corner
+    at = (corner[0] * row + corner[1]) * row + corner[2]
+
+    def along_z(step: int) -> NDArray[np.float32]:
+        near = table[at + step]
+        return near + z * (table[at + (step + 1)] - near)
+
+    def along_y(step: int) -> NDArray[np.float32]:
+        near = along_z(step)
+        return near + y * (along_z(step + row) - near)
+
+    near = along_y(0)
+    return np.asarray(near + x * (along_y(row * row) - near))
 
 
 @cache
