@@ -66,8 +66,8 @@ warm() {
 on_card() {   # NUMBER ARGUMENT…
   local number=$1
   shift
-  "$python" -m firingend_training.render --variant "$variant" --denoise --detail 0.8 --workers "${WORKERS:-10}" \
-    --developers "${DEVELOPERS:-6}" --renderers "${RENDERERS:-3}" --device-index "${cards[$number]}" "$@"
+  "$python" -m firingend_training.render --variant "$variant" --denoise --detail 0.8 --workers "${WORKERS:-7}" \
+    --developers "${DEVELOPERS:-8}" --renderers "${RENDERERS:-6}" --device-index "${cards[$number]}" "$@"
 }
 
 held_out() {   # FOLDER SEED: as datasets/README.md describes it
