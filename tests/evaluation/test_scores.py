@@ -66,6 +66,15 @@ def test_first_guess_is_what_was_likeliest_although_refused(judged_of):
     assert scores.measures["balanced_accuracy_first_guess"].value == 1.0
 
 
+def test_the_likeliest_label_by_evidence_alone_may_be_another(judged_of):
+    # Each of the others is stated 0.15; wet was taken to be the rarest, so it leads once that is divided out.
+    prior = {"lean-white": 0.5, "normal-tan": 0.2, "rich-carbon": 0.1, "oil-fouled": 0.15, "wet": 0.05}
+    measures = score(judged_of([("wet", UNREADABLE)] * 3, likeliest="lean-white", sure=0.4, prior=prior)).measures
+    for name in ("balanced_accuracy", "macro_f1"):
+        assert measures[f"{name}_first_guess"].value == 0.0
+        assert measures[f"{name}_first_guess_equal_prior"].value == 1.0
+
+
 def test_the_prior_is_divided_out_where_it_must_be(judged_of):
     # Stated 0.4 wet against 0.6 / 4 for the others, but wet was taken to be rare: by evidence alone it leads.
     prior = {"lean-white": 0.5, "normal-tan": 0.2, "rich-carbon": 0.1, "oil-fouled": 0.1, "wet": 0.1}

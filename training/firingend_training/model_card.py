@@ -10,8 +10,9 @@ from typing import Any
 
 WORDS = {
     "balanced_accuracy_first_guess_equal_prior": "likeliest label right, balanced, labels taken as equally common",
+    "macro_f1_first_guess_equal_prior": "macro-F1 of the likeliest label, labels taken as equally common",
     "balanced_accuracy_first_guess": "likeliest label right, balanced, as shipped",
-    "macro_f1_first_guess": "macro-F1 of the likeliest label",
+    "macro_f1_first_guess": "macro-F1 of the likeliest label, as shipped",
     "balanced_accuracy": "label given and right, balanced (a refusal counts as wrong)",
     "refused": "plugs given no label",
     "error_answered": "wrong among those given a label",

@@ -147,6 +147,7 @@ def _label_measures(answers: Sequence[Answer], repeats: int, seed: int) -> dict[
         "balanced_accuracy_first_guess": of(guessed, metrics.balanced_accuracy),
         "macro_f1_first_guess": of(guessed, metrics.macro_f1),
         "balanced_accuracy_first_guess_equal_prior": of(without_prior, metrics.balanced_accuracy),
+        "macro_f1_first_guess_equal_prior": of(without_prior, metrics.macro_f1),
     }
 
 

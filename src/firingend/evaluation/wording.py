@@ -38,6 +38,9 @@ SECTIONS: Final[dict[str, dict[str, Wording]]] = {
         "balanced_accuracy_first_guess_equal_prior": Wording(
             "balanced accuracy, all labels taken as equally common", "the stated prior divided out"
         ),
+        "macro_f1_first_guess_equal_prior": Wording(
+            "macro-F1, all labels taken as equally common", "the stated prior divided out"
+        ),
     },
     "Can the probabilities be believed": {
         "ece": Wording("ECE", "mean gap between confidence and share right, 15 bins", False),
