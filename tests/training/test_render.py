@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from firingend_training import manifest, render
+from firingend_training import manifest, mitsuba_scene, render
 from firingend_training.mitsuba_scene import SCALAR, find_llvm
 from firingend_training.render_stages import Done, Failed, clamped, one_thread_each
 from firingend_training.scenes.composition import SceneSettings
@@ -126,6 +126,40 @@ def test_threads_asked_for_outside_are_left(monkeypatch):
     with one_thread_each():
         assert os.environ["OPENBLAS_NUM_THREADS"] == "3"
     assert os.environ["OPENBLAS_NUM_THREADS"] == "3"
+
+
+class Driver:
+    """Stands in for the graphics driver and keeps what it is asked."""
+
+    def __init__(self, status):
+        self.status, self.asked = status, []
+
+    def cuInit(self, _flags):
+        return self.status
+
+    def cuDeviceGet(self, _card, number):
+        return 0 if number == 0 else 1
+
+    def cuDevicePrimaryCtxSetFlags_v2(self, _card, flags):
+        self.asked.append(flags)
+        return 0
+
+
+@pytest.mark.parametrize(("status", "asked"), [(0, [4]), (100, [])])
+def test_a_render_process_asks_to_sleep_while_its_card_works(monkeypatch, status, asked):
+    """CU_CTX_SCHED_BLOCKING_SYNC is 4 in the CUDA driver API; a driver without a card is left alone."""
+    driver = Driver(status)
+    monkeypatch.setattr(mitsuba_scene.ctypes, "CDLL", lambda _name: driver)
+    mitsuba_scene._sleep_while_the_card_works()
+    assert driver.asked == asked
+
+
+def test_without_a_driver_nothing_is_asked(monkeypatch):
+    def missing(name):
+        raise OSError(name)
+
+    monkeypatch.setattr(mitsuba_scene.ctypes, "CDLL", missing)
+    mitsuba_scene._sleep_while_the_card_works()
 
 
 def test_variant_names_are_offered():
