@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import fields
 
 import numpy as np
@@ -31,6 +33,27 @@ def _same(one, other):
 
 def test_what_was_cut_by_processes_is_what_a_run_cuts(cut, toy_set):
     _same(read_regions([cut]), load_regions([toy_set]))
+
+
+AFTER_OTHER_WORK = """
+import sys
+from pathlib import Path
+import cv2, numpy
+from firingend_training.region_files import cut
+
+if __name__ == "__main__":
+    cv2.setNumThreads(4)
+    cv2.GaussianBlur(numpy.zeros((2000, 2000, 3), numpy.float32), (0, 0), 5)
+    print(len(cut([Path(sys.argv[1])], processes=2)))
+"""
+
+
+def test_a_process_whose_library_has_started_threads_can_cut(toy_set, tmp_path):
+    """Threads are not there in a copy of a process: the library would wait for them for ever."""
+    script = tmp_path / "cut.py"
+    script.write_text(AFTER_OTHER_WORK)
+    said = subprocess.run([sys.executable, str(script), str(toy_set)], capture_output=True, text=True, timeout=120)
+    assert int(said.stdout) == len(load_regions([toy_set])), said.stderr
 
 
 def test_several_folders_lie_one_behind_the_other(cut, toy_set):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import multiprocessing
 import os
 import sys
 from collections.abc import Sequence
@@ -37,8 +38,10 @@ def cut(folders: Sequence[Path], *, processes: int) -> Regions:
     for folder in folders:
         truths = list(read_truth(folder / "truth.jsonl"))
         jobs += [(folder, truths[start : start + _AT_ONCE]) for start in range(0, len(truths), _AT_ONCE)]
-    # one thread each: a library that started as many as there are cores would have them wait for one another
-    with ProcessPoolExecutor(processes, initializer=cv2.setNumThreads, initargs=(1,)) as pool:
+    # One thread each: as many as there are cores in each of them would wait for one another. And begun afresh:
+    # in a copy of this one the library would wait for threads that were not copied.
+    fresh = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes, fresh, cv2.setNumThreads, (1,)) as pool:
         found = list(tqdm(pool.map(_cut_some, jobs), total=len(jobs), desc="regions"))
     return from_rows([row for some in found for row in some])
 
