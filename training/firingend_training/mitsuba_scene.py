@@ -6,7 +6,6 @@ lens), so that the kernels compiled for the first picture serve every later one.
 
 from __future__ import annotations
 
-import ctypes
 import ctypes.util
 import gc
 import importlib

@@ -158,13 +158,9 @@ def _draw_style(rng: np.random.Generator, split: Split) -> dict[str, Any]:
 
 def _in_strips(work: Callable[..., Image], *images: Image) -> Image:
     """What ``work`` makes of pictures of one size, pixel by pixel: a few rows at a time, which stay in the cache."""
-    height, rows = len(images[0]), max(1, _STRIP_BYTES // max(1, images[0][0].nbytes))
-    first = work(*(image[:rows] for image in images))
-    made = np.empty((height, *first.shape[1:]), first.dtype)
-    made[:rows] = first
-    for top in range(rows, height, rows):
-        made[top : top + rows] = work(*(image[top : top + rows] for image in images))
-    return made
+    rows = max(1, _STRIP_BYTES // images[0][0].nbytes)
+    tops = range(0, len(images[0]), rows)
+    return np.concatenate([work(*(image[top : top + rows] for image in images)) for top in tops])
 
 
 def _blur(image: Image, sigma: float) -> Image:
