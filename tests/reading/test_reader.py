@@ -6,6 +6,7 @@ import json
 import shutil
 import subprocess
 import sys
+import threading
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from PIL import Image
 import firingend
 from firingend.errors import PhotoError, UserError
 from firingend.labels import LABELS, SIGNS
+from firingend.photo.load import load_picture
 from firingend.reading import reader as reader_module
 from firingend.reading.finder import Finder
 from firingend.reading.reader import Reader, read_photo
@@ -240,6 +242,35 @@ def test_more_plugs_than_one_batch(read, tmp_path, draw_plugs):
     spots = [(64 + 128 * x, 64 + 128 * y, 50, (255, 31, 60)) for y in range(3) for x in range(4)]
     photo = read(photo_of(tmp_path, draw_plugs((512, 384), spots)))
     assert len(photo.readings) == 12
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5])
+def test_every_plug_of_a_row_gets_the_reading_of_its_own_crop(toy_models, tmp_path, draw_plugs, monkeypatch, count):
+    threads, opened = {}, []
+    reader = Reader(toy_models)
+    reading_of = reader_module._reading
+    network = sys.modules["firingend.reading.networks"].Network
+
+    def noted(end, *rest):
+        threads[end] = threading.current_thread()
+        return reading_of(end, *rest)
+
+    def counted(path, *rest):
+        opened.append(path.name)
+        return network(path, *rest)
+
+    monkeypatch.setattr(reader_module, "_reading", noted)
+    monkeypatch.setattr(reader_module, "Network", counted)
+    spots = [(64 + 128 * i, 64, 50, (255 - 8 * i, 31, 40 + 45 * i)) for i in range(count)]
+    photo = read_photo(photo_of(tmp_path, draw_plugs((700, 160), spots)), finder=Finder(toy_models), reader=reader)
+    assert len(photo.readings) == count and opened == ["reader.onnx"]
+    here = [thread for thread in threads.values() if thread is threading.current_thread()]
+    assert len(threads) == count and len(here) == (count + 1) // 2
+    picture = load_picture(tmp_path / "plug.png")
+    for reading in photo.readings:
+        alone = reader.read(reader.crop(picture, reading.firing_end)[None])
+        assert list(reading.signs.values()) == pytest.approx(alone.signs[0].tolist())
+        assert list(reading.probabilities.values()) == pytest.approx(alone.labels[0].tolist())
 
 
 def test_the_same_photograph_reads_the_same_twice(read, tmp_path):

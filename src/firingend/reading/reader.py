@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
-from itertools import zip_longest
 from os import PathLike
 from pathlib import Path
 from typing import Final
@@ -103,6 +102,10 @@ class Reader:
     def _network(self) -> Network:
         return Network(self._folder / "reader.onnx", self.card.sha256, self._threads)
 
+    def open(self) -> None:
+        """Open the network now: two threads that read at once would each open it."""
+        _ = self._network
+
     def crop(self, picture: Picture, end: FiringEnd) -> NDArray[np.uint8]:
         """The upright crop (S, S, 3) of a firing end, as the network wants it."""
         x0, y0, x1, y1 = (side * picture.scale for side in end.box)
@@ -163,7 +166,7 @@ def read_photo(
     """
     finder, reader = finder or shipped_finder(), reader or shipped_reader()
     picture = load_unmeasured(path, min_side=int(finder.card.long_side / _ENLARGE))
-    # Networks run in this thread; decoding, cutting and measuring go on beside them in one other.
+    # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
     with ThreadPoolExecutor(max_workers=1) as beside:
         quality = beside.submit(measure, picture.pixels)
         neutral = beside.submit(estimated_neutral, picture.pixels)
@@ -212,20 +215,33 @@ def _finer_side(picture: Picture, ends: Sequence[FiringEnd], reader: Reader, lar
 def _read_ends(
     picture: Picture, ends: Sequence[FiringEnd], reader: Reader, neutral: Neutral, beside: Executor
 ) -> list[Reading]:
-    """Readings of some firing ends; the crops are cut one ahead of the network."""
-    if not ends:
-        return []
-    crop = reader.crop(picture, ends[0])
-    readings = []
-    for end, following in zip_longest(ends, ends[1:]):
-        quality = beside.submit(measure, crop)
-        cut = beside.submit(reader.crop, picture, following) if following else None
-        output = reader.read(crop[None])
-        judged = (end, crop, quality.result(), output, picture.quality, reader.card, neutral)
-        readings.append(beside.submit(_reading, *judged))
-        if cut:
-            crop = cut.result()
-    return [reading.result() for reading in readings]
+    """Readings of some firing ends; of several, half are read in the second thread and come behind the others.
+
+    Two threads that are both in Python wait for each other. So this one has the network look at all its ends first,
+    and judges them while the network looks in the other.
+    """
+    if len(ends) < 2:
+        return [_read_end(picture, end, reader, neutral, beside) for end in ends]
+    reader.open()
+    others = [beside.submit(_read_end, picture, end, reader, neutral) for end in ends[1::2]]
+    crops = [reader.crop(picture, end) for end in ends[::2]]
+    outputs = [reader.read(crop[None]) for crop in crops]
+    readings = [
+        _reading(end, crop, measure(crop), output, picture.quality, reader.card, neutral)
+        for end, crop, output in zip(ends[::2], crops, outputs, strict=True)
+    ]
+    return readings + [other.result() for other in others]
+
+
+def _read_end(
+    picture: Picture, end: FiringEnd, reader: Reader, neutral: Neutral, beside: Executor | None = None
+) -> Reading:
+    """The reading of one firing end; its crop is measured ``beside`` the network, where there is a thread to spare."""
+    crop = reader.crop(picture, end)
+    measured = beside.submit(measure, crop) if beside else None
+    output = reader.read(crop[None])
+    quality = measured.result() if measured else measure(crop)
+    return _reading(end, crop, quality, output, picture.quality, reader.card, neutral)
 
 
 def _reading(
