@@ -73,8 +73,24 @@ def test_split_reserves_shapes():
     train = [shape_of(seed) for seed in range(150)]
     test = [shape_of(seed, "test") for seed in range(150)]
     assert 18.0 not in {s.thread for s in train}
-    assert {3} & {s.straps for s in test} and not {3} & {s.straps for s in train}
+    assert (14.0, 3) in {(s.thread, s.straps) for s in test}
     assert not {(s.thread, s.straps) for s in train} & {(s.thread, s.straps) for s in test if s.straps not in (0, 2)}
+
+
+def test_training_draws_every_number_of_straps():
+    straps = np.array([shape_of(seed).straps for seed in range(2000)])
+    shares = [float((straps == count).mean()) for count in (1, 2, 3, 4, 0)]
+    assert shares == pytest.approx([0.71, 0.1, 0.06, 0.1, 0.03], abs=0.025)
+
+
+def test_three_straps_stand_a_third_of_a_turn_apart():
+    shape = next(s for s in map(shape_of, range(200)) if s.straps == 3)
+    plug = build_geometry(shape, 0.3)
+    feet = plug.points[(plug.zone == Zone.STRAP) & (plug.along < 0.1)]
+    turn = np.angle(np.exp(3j * (np.arctan2(feet[:, 1], feet[:, 0]) - shape.phase)))
+    assert np.abs(turn).max() < np.pi / 2  # within 30 degrees of one of three directions
+    third = np.round((np.arctan2(feet[:, 1], feet[:, 0]) - shape.phase) / (2 * np.pi / 3)) % 3
+    assert set(third) == {0, 1, 2}
 
 
 def test_unused_electrodes_are_sharp():

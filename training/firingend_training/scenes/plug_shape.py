@@ -166,7 +166,8 @@ class PlugGeometry:
 def draw_shape(rng: np.random.Generator, split: Split, unused: bool = False) -> PlugShape:
     """Draw a plug's dimensions.
 
-    ``split="test"`` draws thread sizes and strap counts that training never shows. ``unused`` only decides wear.
+    ``split="test"`` draws thread sizes, and strap counts for a thread size, that training never shows: 18 mm threads,
+    and three straps on 14 mm. ``unused`` only decides wear.
     """
     test = split == "test"
     thread = float(rng.choice([18.0, 14.0, 12.0, 10.0], p=[0.5, 0.5, 0, 0] if test else [0, 0.62, 0.25, 0.13]))
@@ -174,7 +175,10 @@ def draw_shape(rng: np.random.Generator, split: Split, unused: bool = False) -> 
     strap_kinds = [2, 3, 0] if test and thread == 14 else [1, 2, 3, 4, 0]
     strap_shares = [0.6, 0.3, 0.1] if len(strap_kinds) == 3 else [0.86, 0.05, 0.03, 0.04, 0.02]
     if not test:
+        # three straps on the narrower threads only: those on 14 mm stay unseen
         strap_kinds, strap_shares = [1, 2, 4, 0], [0.76, 0.1, 0.11, 0.03]
+        if thread < 14:
+            strap_kinds, strap_shares = [1, 2, 3, 4, 0], [0.62, 0.1, 0.16, 0.09, 0.03]
     straps = int(rng.choice(strap_kinds, p=strap_shares))
     fine_wire = bool(straps == 1 and rng.random() < 0.3)
     wear = 0.04 if unused else rng.uniform(0.05, 0.4)
