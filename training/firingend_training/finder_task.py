@@ -21,6 +21,8 @@ SPREAD = 0.13  # sigma of the heat blob over the box's side
 POSITIVE = 0.6  # cells hotter than this learn box and axis
 SMALLEST = 10.0  # px: smaller boxes are not asked for
 GREY = 127.0 / 255.0
+SQUEEZED = 0.4  # share of the pictures whose width and height are scaled apart
+SQUEEZE = 0.28  # largest logarithm of what one side is stretched and the other shortened by: at most 1.75 to 1
 
 
 class WholeTensors:
@@ -41,7 +43,9 @@ def split(wholes: WholePictures, settings: FinderSettings) -> tuple[NDArray[np.i
 
 
 def moved(tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1.0) -> tuple[Tensor, Tensor, Tensor]:
-    """Pictures placed on a grey canvas at a random scale, turn, mirror and position, with boxes and axes.
+    """Pictures placed on a grey canvas at a random scale, squeeze, turn, mirror and position, with boxes and axes.
+
+    A squeeze turns axes; it leaves their lengths, which tell the angle they were seen at.
 
     Boxes are the bounding boxes of the ellipse inscribed in the turned box: for a firing end that is closer
     to the truth than the bounding box of the turned corners.
@@ -50,7 +54,8 @@ def moved(tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1
     pictures = tensors.pictures[rows].permute(0, 3, 1, 2).float() / 255.0
     side = pictures.shape[-1]
     size = tensors.size[rows]
-    longest = size.max(1).values
+    squeeze = _squeezes(n, device)
+    longest = (size * squeeze).max(1).values
     # Long side of the placed picture: mostly the whole canvas, as at run time, sometimes less or more.
     target = canvas * shrink * torch.exp(uniform(n, -0.5, 0.12, device))
     scale = (
@@ -62,11 +67,9 @@ def moved(tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1
     angle = quarter + 0.12 * torch.randn(n, device=device)
     mirror = torch.where(torch.rand(n, device=device) < 0.5, -1.0, 1.0)
     cos, sin = torch.cos(angle), torch.sin(angle)
-    # forward (source px → canvas px): p' = R · diag(mirror, 1) · (p - source centre) · scale + canvas centre
-    forward = (
-        torch.stack([torch.stack([cos * mirror, -sin], 1), torch.stack([sin * mirror, cos], 1)], 1)
-        * scale[:, None, None]
-    )
+    # forward (source px → canvas px): p' = R · diag(mirror, 1) · squeeze · (p - source centre) · scale + canvas centre
+    turned = torch.stack([torch.stack([cos * mirror, -sin], 1), torch.stack([sin * mirror, cos], 1)], 1)
+    forward = turned * squeeze[:, None, :] * scale[:, None, None]
     source_centre = size / 2
     slack = (canvas * shrink - target).clamp(min=0.0)
     centre = canvas * shrink / 2 + (torch.rand(n, 2, device=device) - 0.5) * (slack[:, None] + 0.06 * canvas * shrink)
@@ -86,9 +89,18 @@ def moved(tensors: WholeTensors, rows: Tensor, canvas: int, *, shrink: float = 1
     new_middle = torch.einsum("nij,nmj->nmi", forward, middle - source_centre[:, None]) + centre[:, None]
     new_half = torch.sqrt(torch.einsum("nij,nmj->nmi", forward**2, half**2))
     new_boxes = torch.cat([new_middle - new_half, new_middle + new_half], -1)
-    new_axes = torch.einsum("nij,nmj->nmi", forward / scale[:, None, None], tensors.axes[rows])
+    axes = tensors.axes[rows]
+    new_axes = torch.einsum("nij,nmj->nmi", forward, axes)
+    new_axes = new_axes * (axes.norm(dim=-1) / new_axes.norm(dim=-1).clamp(min=1e-6))[..., None]
     inside = ((new_middle > 0) & (new_middle < out)).all(-1)
     return placed, torch.where(inside[..., None], new_boxes, torch.nan), new_axes
+
+
+def _squeezes(n: int, device: torch.device) -> Tensor:
+    """(n, 2) factors of width and height, their product 1: pictures from the web are often pressed into a square."""
+    stretch = torch.exp(uniform(n, -SQUEEZE, SQUEEZE, device))
+    stretch = torch.where(torch.rand(n, device=device) < SQUEEZED, stretch, torch.ones_like(stretch))
+    return torch.stack([stretch, 1 / stretch], 1)
 
 
 def batches(tensors: WholeTensors, rows: NDArray[np.int64], settings: FinderSettings) -> Iterator[tuple[Tensor, ...]]:
