@@ -22,6 +22,7 @@ from PIL import Image
 from firingend_training.mitsuba_scene import CUDA
 from firingend_training.orphans import end_with_parent
 from firingend_training.readable import LEAST_TO_LEARN, readable, told
+from firingend_training.scenes.as_found import as_found
 from firingend_training.scenes.camera import develop, undeveloped
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
@@ -225,17 +226,28 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
     for index in range(settings.passes):
         rng = stream(settings.scenes, plan.number, f"develop {traced.nuisance['view']} {index}")
         picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split)
+        shown, parts, parts_file = plugs, mask, mask_file
+        if settings.scenes.split == "train":
+            rng = stream(settings.scenes, plan.number, f"found {traced.nuisance['view']} {index}")
+            found = as_found(picture, [plug.box for plug in plugs], plan.kind, rng)
+            if found is not None:
+                parts, parts_file = found.placing.mask(mask), f"masks/{name}-{index}.png"
+                _write(out / parts_file, Image.fromarray(parts), "PNG")
+                shown = tuple(found.placing.plug(plug, parts, order) for order, plug in enumerate(plugs))
+                camera = {**found.placing.camera(camera, view.height), "jpeg_quality": found.jpeg_quality}
+                camera["found"] = found.name
+                picture, quality = found.picture, found.jpeg_quality
         file = f"pictures/{name}-{index}.jpg"
         _write(out / file, Image.fromarray(picture), "JPEG", quality=int(quality))
-        told = tuple(_with_worth(plug, order, picture, mask, camera) for order, plug in enumerate(plugs))
+        told = tuple(_with_worth(plug, order, picture, parts, camera) for order, plug in enumerate(shown))
         truths.append(
             PictureTruth(
                 file=file,
-                mask=mask_file,
+                mask=parts_file,
                 scene=plan.number,
                 kind=plan.kind,
-                width=view.width,
-                height=view.height,
+                width=picture.shape[1],
+                height=picture.shape[0],
                 plugs=told,
                 nuisance={**item.nuisance, **traced.nuisance, **camera},
             )

@@ -344,7 +344,7 @@ def _resampled(encoded: Image, rng: np.random.Generator, style: dict[str, Any]) 
         small = np.clip(small + (small - cv2.GaussianBlur(small, (0, 0), 0.8)) * np.float32(rng.uniform(0.2, 1)), 0, 1)
     if rng.random() < 0.5:
         bytes_ = (small * 255 + 0.5).astype(np.uint8)
-        small = _jpeg(bytes_, int(rng.uniform(40, 90)), True).astype(np.float32) / 255
+        small = jpeg(bytes_, int(rng.uniform(40, 90)), True).astype(np.float32) / 255
     how = int(rng.choice([cv2.INTER_LINEAR, cv2.INTER_CUBIC, cv2.INTER_LANCZOS4]))
     return np.asarray(np.clip(cv2.resize(small, (width, height), interpolation=how), 0, 1))
 
@@ -400,7 +400,7 @@ def _fringed(encoded: Image, corner_pixels: float) -> Image:
     return out
 
 
-def _jpeg(picture: NDArray[np.uint8], quality: int, chroma_halved: bool) -> NDArray[np.uint8]:
+def jpeg(picture: NDArray[np.uint8], quality: int, chroma_halved: bool) -> NDArray[np.uint8]:
     sampling = cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420 if chroma_halved else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
     options = [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, sampling]
     done, coded = cv2.imencode(".jpg", picture[..., ::-1], options)
@@ -415,5 +415,5 @@ def _jpeg(picture: NDArray[np.uint8], quality: int, chroma_halved: bool) -> NDAr
 def _compressed(picture: NDArray[np.uint8], style: dict[str, Any]) -> NDArray[np.uint8]:
     """Saved once, perhaps saved before by somebody else."""
     if style["first_jpeg"]:
-        picture = _jpeg(picture, style["first_jpeg"], True)
-    return _jpeg(picture, style["jpeg_quality"], style["chroma_halved"])
+        picture = jpeg(picture, style["first_jpeg"], True)
+    return jpeg(picture, style["jpeg_quality"], style["chroma_halved"])
