@@ -53,12 +53,17 @@ def conformal_rank(pictures: int, miss: float) -> int:
 
 
 def label_set(probabilities: Mapping[str, float], limit: float) -> tuple[str, ...]:
-    """Labels whose score is within the limit, likeliest first; may be empty.
+    """Labels whose score is within the limit, likeliest first; the likeliest is always one of them.
+
+    Where fewer likeliest labels are wrong than sets may miss, the rule alone leaves sets empty. A label more can only
+    make a set hold the right one more often.
 
     Examples
     --------
     >>> label_set({"wet": 0.3, "oil-fouled": 0.65, "normal-tan": 0.05}, 0.8)
     ('oil-fouled', 'wet')
+    >>> label_set({"wet": 0.3, "oil-fouled": 0.65, "normal-tan": 0.05}, 0.1)
+    ('oil-fouled',)
     """
-    within = [label for label, p in probabilities.items() if 1.0 - p <= limit]
-    return tuple(sorted(within, key=lambda label: -probabilities[label]))
+    falling = sorted(probabilities, key=lambda label: -probabilities[label])
+    return tuple(label for i, label in enumerate(falling) if i == 0 or 1.0 - probabilities[label] <= limit)
