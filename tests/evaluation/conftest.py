@@ -36,7 +36,7 @@ def quality():
 def make_reading():
     """A reading of one firing end: what it says, how sure, where."""
 
-    def make(said, *, sure=0.9, box=(10.0, 10.0, 50.0, 50.0), score=0.9, prior=None, likeliest=None):
+    def make(said, *, sure=0.9, box=(10.0, 10.0, 50.0, 50.0), score=0.9, prior=None, likeliest=None, label_set=()):
         first = said if said in LABELS else likeliest or LABELS[0]
         rest = (1 - sure) / (len(LABELS) - 1)
         return Reading(
@@ -46,6 +46,7 @@ def make_reading():
             reasons=() if said != UNREADABLE else (Reason("unsure", "not sure", "take another"),),
             prior=prior or {},
             quality=QUALITY,
+            label_set=label_set,
         )
 
     return make

@@ -50,6 +50,15 @@ def test_label_measures_by_hand(judged_of):
     assert scores.refusals == {"wet": {"unsure": 1}}
 
 
+def test_sets_of_labels_by_hand(judged_of):
+    pairs = [("wet", "wet"), ("oil-fouled", "wet"), ("normal-tan", "wet"), ("wet", None)]
+    scores = score(judged_of(pairs, label_set=("wet", "oil-fouled")))
+    held = scores.measures["label_set_right"]
+    assert (held.value, held.count) == (pytest.approx(2 / 3), 3)
+    assert scores.measures["label_set_size"].value == 2
+    assert "label_set_right" not in score(judged_of(pairs)).measures
+
+
 def test_missed_plugs_are_wrong_and_found_nowhere(judged_of):
     scores = score(judged_of([("wet", "wet"), ("wet", None)]))
     assert scores.measures["balanced_accuracy"].value == 0.5

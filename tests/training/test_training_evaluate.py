@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
-from firingend_training.evaluate import EvaluateSettings, main, measure, summary
+from firingend_training.evaluate import EvaluateSettings, label_sets, main, measure, summary
 from firingend_training.library_photos import SCIKIT_IMAGE, library_photos, write_library_set
 from toy_networks import write_toy_networks
+
+from firingend.evaluation.judging import judge
+from firingend.evaluation.photo_set import TruePicture, TruePlug
+from firingend.labels import LABELS
+from firingend.photo.picture import Quality
+from firingend.reading.networks import ReaderCard, read_card
+from firingend.reading.reading import FiringEnd, PhotoReading, Reading
 
 
 @pytest.fixture(scope="module")
@@ -48,6 +56,30 @@ def test_the_share_refused_is_in_the_result(toy_set, toy_models):
     assert (tried["photographs"], tried["pictures"]) == (20, 100)
     assert 0 <= tried["low"] <= tried["refused"] <= tried["high"] <= 1
     assert "library photographs refused" in summary(result)
+
+
+def test_every_stated_limit_of_label_sets_is_tried(toy_models):
+    box = (10.0, 10.0, 50.0, 50.0)
+
+    def judged(truth, sure, rest):
+        chances = dict.fromkeys(LABELS, rest) | {"wet": sure, "oil-fouled": 1 - sure - 3 * rest}
+        seen = Reading(FiringEnd(box, (0.0, -1.0), 0.9), "wet", chances)
+        photo = PhotoReading(Path("a.jpg"), 640, 480, Quality(99.0, 0.0, 0.0, 120.0, 1.0), (seen,))
+        return judge(TruePicture(Path("a.jpg"), "a", (TruePlug(truth, box),)), photo)
+
+    card = read_card(toy_models / "reader.json", ReaderCard).model_copy(update={"conformal": {"0.02": 0.8, "0.1": 0.5}})
+    tried = label_sets(
+        [judged("wet", 0.9, 0.01), judged("oil-fouled", 0.6, 0.01), judged("oil-fouled", 0.8, 0.02)], card
+    )
+    # At 0.8 every label of 0.2 and more is in: wet; wet and oil; wet alone, since oil is 0.14.
+    assert tried["0.02"] == {
+        "right": pytest.approx(2 / 3, abs=1e-6),
+        "right_by_label": {"oil-fouled": 0.5, "wet": 1.0},
+        "size": pytest.approx(4 / 3, abs=1e-6),
+        "count": 3,
+    }
+    assert tried["0.1"]["right_by_label"] == {"oil-fouled": 0.0, "wet": 1.0}
+    assert label_sets([], card) == {}
 
 
 def test_missing_networks_are_named(toy_set, tmp_path, capsys):

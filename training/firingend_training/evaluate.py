@@ -13,16 +13,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from tqdm import tqdm
 
 from firingend.errors import UserError
 from firingend.evaluation.as_json import as_json, plain
 from firingend.evaluation.evaluation import Evaluation, evaluate
+from firingend.evaluation.judging import Judged
 from firingend.evaluation.load_set import load_set
 from firingend.evaluation.page import render_page
 from firingend.evaluation.run import Progress, reader_of, try_set
 from firingend.evaluation.scores import score
 from firingend.evaluation.slices import FIRST
+from firingend.labels import LABELS
+from firingend.reading.conformal import label_set
+from firingend.reading.networks import ReaderCard, read_card
 from firingend_training.library_photos import write_library_set
 from firingend_training.part_masks import part_overlap
 
@@ -66,11 +71,12 @@ def measure(settings: EvaluateSettings) -> tuple[Json, Evaluation]:
     Returns
     -------
     dict
-        What ``docs/evaluate.md`` describes, and besides: ``networks`` (version and SHA-256 of each), ``parts``
-        (mean intersection over union of the part masks; None without masks), ``library_photos`` (share refused;
-        None when not tried). Slices are limited to those every set has. Finds are measured three times: as they are
-        read, among what a person can make out (``…_visible``, ``…_one_row``), and with all that was left out of the
-        readings as no plug (``…_before_keeping``).
+        What ``docs/evaluate.md`` describes, and besides: ``networks`` (version and SHA-256 of each), ``label_sets``
+        (by the share that may miss the right label, as the networks state limits: share that holds it, of all plugs
+        and by label, and mean size), ``parts`` (mean intersection over union of the part masks; None without masks),
+        ``library_photos`` (share refused; None when not tried). Slices are limited to those every set has. Finds are
+        measured three times: as they are read, among what a person can make out (``…_visible``, ``…_one_row``), and
+        with all that was left out of the readings as no plug (``…_before_keeping``).
     """
     photo_set = load_set(settings.set)
     read = reader_of(settings.models)
@@ -85,6 +91,7 @@ def measure(settings: EvaluateSettings) -> tuple[Json, Evaluation]:
     slices = tuple(each for each in done.scores.slices if each.nuisance in FIRST)
     result = as_json(replace(done, scores=replace(done.scores, slices=slices)))
     result["networks"] = {name: _network(settings.models / f"{name}.json") for name in ("finder", "reader")}
+    result["label_sets"] = label_sets(done.trial.judged, read_card(settings.models / "reader.json", ReaderCard))
     result["parts"] = _parts(settings) if photo_set.kind == "rendered" else None
     result["library_photos"] = _library_photos(settings) if settings.library_photos else None
     return result, done
@@ -106,6 +113,26 @@ def bar(name: str) -> Progress:
 def _network(card: Path) -> Json:
     stated = json.loads(card.read_text(encoding="utf-8"))
     return {key: stated[key] for key in ("version", "sha256")}
+
+
+def label_sets(judged: Sequence[Judged], card: ReaderCard) -> Json:
+    """How often the sets of labels hold the right one, for every share of misses the networks state a limit for.
+
+    Over readable labelled plugs that were found, refused ones among them.
+    """
+    read = [answer for photo in judged for answer in photo.answers if answer.readable and answer.truth in LABELS]
+    pairs = [(answer.truth, answer.reading.probabilities) for answer in read if answer.reading]
+    found: Json = {}
+    for miss, limit in card.conformal.items() if pairs else ():
+        sets = [(truth, label_set(probabilities, limit)) for truth, probabilities in pairs]
+        held = {label: [truth in could_be for truth, could_be in sets if truth == label] for label in LABELS}
+        found[miss] = {
+            "right": plain(float(np.mean([truth in could_be for truth, could_be in sets]))),
+            "right_by_label": {label: plain(float(np.mean(of))) for label, of in held.items() if of},
+            "size": plain(float(np.mean([len(could_be) for _, could_be in sets]))),
+            "count": len(sets),
+        }
+    return found
 
 
 def _parts(settings: EvaluateSettings) -> Json:

@@ -50,6 +50,8 @@ SECTIONS: Final[dict[str, dict[str, Wording]]] = {
         "log_loss": Wording("log loss", "0 is perfect", False),
         "aurc": Wording("AURC", "mean risk over all coverages; 0 is perfect", False),
         "coverage_at_2_percent_error": Wording("coverage at 2 % error", "most plugs that can be let through at it"),
+        "label_set_right": Wording("right label in the set", "of all that the plug could be"),
+        "label_set_size": Wording("labels in the set", "mean number of what the plug could be", False),
     },
     "Plugs that are not lean, and things that are no plugs": {
         "unused_not_lean": Wording("unused, not called lean", "share of the unused plugs"),
