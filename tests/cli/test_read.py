@@ -81,6 +81,22 @@ def test_table_is_plain_away_from_a_terminal(capsys: pytest.CaptureFixture[str])
     assert "worn electrodes" not in out
 
 
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["wet.jpg", "--grey", "1,2,3"], "four numbers"),
+        (["wet.jpg", "--grey", "5,2,5,9"], "left must be less than right"),
+        (["wet.jpg", "oil-fouled.jpg", "--grey", "1,2,30,40"], "one photograph at a time"),
+    ],
+)
+def test_a_grey_spot_that_cannot_be_one_is_told(arguments, told, capsys: pytest.CaptureFixture[str]):
+    try:
+        status = main(["read", *arguments])
+    except SystemExit as stopped:
+        status = stopped.code
+    assert status in (1, 2) and told in capsys.readouterr().err
+
+
 def test_schema_refuses_what_the_interface_does_not_allow():
     from jsonschema import ValidationError
 

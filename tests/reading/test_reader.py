@@ -209,6 +209,25 @@ def test_unused_and_foreign_things_are_refused(read, tmp_path, colour, code):
     assert code in [reason.code for reason in reading.reasons]
 
 
+def test_something_grey_takes_the_colour_of_the_light_out(toy_models, tmp_path):
+    white = filled((400, 300), (150, 110, 120)).astype(float)
+    linear = (white / 255) ** 2.2
+    warm = np.rint(255 * (linear * (1.0, 0.85, 0.7)) ** (1 / 2.2)).astype(np.uint8)
+    strip = (10.0, 262.0, 390.0, 298.0)
+
+    def nose(pixels, name, grey):
+        file = photo_of(tmp_path, pixels, name)
+        (end,) = read_photo(file, finder=Finder(toy_models), reader=Reader(toy_models), grey=grey).readings
+        return next(zone for zone in end.zones if zone.part == "nose")
+
+    in_white, in_warm = nose(white.astype(np.uint8), "white.png", strip), nose(warm, "warm.png", strip)
+    assert in_warm.neutral == in_white.neutral == "grey patch" and in_warm.neutral_sure == 0.95
+    assert in_warm.lab[1:] == pytest.approx(in_white.lab[1:], abs=2.5)
+    assert nose(warm, "warm.png", None).neutral == "estimated from the picture"
+    with pytest.raises(PhotoError, match="grey patch is empty"):
+        nose(warm, "warm.png", (500.0, 10.0, 510.0, 20.0))
+
+
 def test_blur_is_refused(read, tmp_path):
     (reading,) = read(photo_of(tmp_path, filled((400, 300), (250, 100, 160), grain=0))).readings
     assert reading.label == "unreadable"
@@ -325,7 +344,7 @@ def test_other_parts_are_left_out_and_the_photograph_says_so(toy_models, tmp_pat
     assert part.not_a_plug > 0.5 and part.firing_end is not None
 
 
-def test_a_reading_carries_severity_and_what_it_could_also_be(toy_models, tmp_path):
+def test_a_reading_carries_what_it_could_also_be(toy_models, tmp_path):
     settings = json.loads((toy_models / "reader.json").read_text())
     settings["conformal"] = {"0.1": 1.0}
     folder = tmp_path / "models"
@@ -335,6 +354,30 @@ def test_a_reading_carries_severity_and_what_it_could_also_be(toy_models, tmp_pa
     (reading,) = read_photo(photo, finder=Finder(folder), reader=Reader(folder)).readings
     assert set(reading.label_set) == set(reading.probabilities)
     assert reading.label_set[0] == max(reading.probabilities, key=reading.probabilities.get)
+
+
+@pytest.mark.parametrize(
+    ("stated", "asked", "limit"),
+    [
+        ({"0.02": 0.4, "0.1": 0.2}, None, 0.4),
+        ({"0.05": 0.3, "0.1": 0.2}, None, 0.3),  # networks of an earlier version
+        ({}, None, None),
+        ({"0.02": 0.4, "0.1": 0.2}, 0.1, 0.2),
+    ],
+)
+def test_how_often_sets_may_miss_can_be_chosen(toy_models, tmp_path, stated, asked, limit):
+    folder = tmp_path / "models"
+    shutil.copytree(toy_models, folder)
+    settings = json.loads((folder / "reader.json").read_text())
+    (folder / "reader.json").write_text(json.dumps({**settings, "conformal": stated}))
+    assert Reader(folder, set_miss=asked).set_limit == limit
+    with pytest.raises(UserError, match=r"0\.03 miss the right label"):
+        _ = Reader(folder, set_miss=0.03).set_limit
+
+
+def test_a_reading_says_how_far_it_climbs_and_what_is_covered(toy_models, tmp_path):
+    photo = photo_of(tmp_path, filled((400, 300), (250, 180, 230)))
+    (reading,) = read_photo(photo, finder=Finder(toy_models), reader=Reader(toy_models)).readings
     assert 0 <= reading.severity <= 1
     assert list(reading.cover) == ["nose", "centre-electrode", "strap", "rim", "threads"]
     assert all(0 <= share <= 1 for share in reading.cover.values())

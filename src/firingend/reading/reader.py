@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from firingend.errors import UserError
 from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, SIGNS, SURFACE, UNREADABLE
 from firingend.photo.load import load_finer, load_unmeasured, reduction_for, rows_to_decode
 from firingend.photo.picture import Picture, Quality
@@ -29,12 +30,12 @@ from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_reach, crop_side, upright_crop
 from firingend.reading.finder import Finder
 from firingend.reading.keeping import kept_and_left_out
-from firingend.reading.networks import ColourSay, Network, ReaderCard, Thresholds, normalise, read_card
+from firingend.reading.networks import ColourSay, Network, ReaderCard, normalise, read_card
 from firingend.reading.nose_colour import ceramic_by_colour, with_colour
 from firingend.reading.parts import zones_of
 from firingend.reading.probabilities import Floats, combine, sigmoid, softmax
 from firingend.reading.reading import Box, FiringEnd, PhotoReading, Reading, Zone
-from firingend.reading.zone_colour import Neutral, estimated_neutral, part_lab
+from firingend.reading.zone_colour import Neutral, estimated_neutral, part_lab, patch_neutral
 from firingend.shipped import models_dir
 
 STATUS: Final = ("used", "unused", "not-a-plug")
@@ -55,8 +56,8 @@ second decode, as one too coarse still does."""
 _ROOM: Final = 2.0
 """How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere."""
 
-SET_MISS: Final = "0.1"
-"""Share of label sets that may miss the right label."""
+SET_MISS: Final = 0.02
+"""Share of label sets that may miss the right label unless another is asked for: the error stated for labels too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +88,40 @@ class Reader:
         Where ``reader.onnx`` and ``reader.json`` lie; the shipped ones by default.
     threads
         CPU threads; None takes ``FIRINGEND_THREADS``, or 1.
+    set_miss
+        Share of the label sets that may miss the right label; one that ``reader.json`` states a limit for. None takes
+        0.02, or the smallest stated.
     """
 
-    def __init__(self, folder: Path | None = None, threads: int | None = None) -> None:
+    def __init__(self, folder: Path | None = None, threads: int | None = None, set_miss: float | None = None) -> None:
         self._folder = folder or models_dir()
         self._threads = threads
+        self._set_miss = set_miss
 
     @cached_property
     def card(self) -> ReaderCard:
         """Settings from ``reader.json``."""
         return read_card(self._folder / "reader.json", ReaderCard)
+
+    @cached_property
+    def set_limit(self) -> float | None:
+        """Limit of the label sets (`conformal.label_set`); None where the networks state none at all.
+
+        Raises
+        ------
+        UserError
+            When it is asked for a share they state no limit for.
+        """
+        stated = {float(miss): limit for miss, limit in self.card.conformal.items()}
+        if self._set_miss is None:
+            return stated.get(SET_MISS if SET_MISS in stated else min(stated, default=SET_MISS))
+        if self._set_miss not in stated:
+            known = ", ".join(f"{miss:g}" for miss in sorted(stated))
+            raise UserError(
+                f"the networks state no limit for label sets of which {self._set_miss:g} miss the right label",
+                f"choose one of {known}" if known else "take networks that do, such as the shipped ones",
+            )
+        return stated[self._set_miss]
 
     @cached_property
     def _network(self) -> Network:
@@ -140,7 +165,11 @@ class Reader:
 
 
 def read_photo(
-    path: str | PathLike[str], *, finder: Finder | None = None, reader: Reader | None = None
+    path: str | PathLike[str],
+    *,
+    finder: Finder | None = None,
+    reader: Reader | None = None,
+    grey: Box | None = None,
 ) -> PhotoReading:
     """Read every firing end in a photograph.
 
@@ -150,6 +179,9 @@ def read_photo(
         A photograph; see `photo.load.load_picture` for what may be in it.
     finder, reader
         The networks; the shipped ones by default, opened once and kept.
+    grey
+        Where something grey lies, in pixels of the upright photograph at full scale: the colours of the parts are
+        balanced by it. Without one the neutral is estimated from the picture.
 
     Returns
     -------
@@ -169,11 +201,22 @@ def read_photo(
     # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
     with ThreadPoolExecutor(max_workers=1) as beside:
         quality = beside.submit(measure, picture.pixels)
-        neutral = beside.submit(estimated_neutral, picture.pixels)
+        neutral = beside.submit(_neutral_of, picture, grey)
         ends, picture = _found(picture, finder, reader, beside)
         picture = replace(picture, quality=quality.result())
         readings = _read_ends(picture, ends, reader, neutral.result(), beside)
     return _photo_reading(picture, *kept_and_left_out(readings, finder.card.keeping))
+
+
+def _neutral_of(picture: Picture, grey: Box | None) -> Neutral:
+    """The neutral by what is grey; estimated without."""
+    if grey is None:
+        return estimated_neutral(picture.pixels)
+    (left, top), (right, bottom) = (
+        np.floor(np.multiply(grey[:2], picture.scale)),
+        np.ceil(np.multiply(grey[2:], picture.scale)),
+    )
+    return patch_neutral(picture.pixels, (int(left), int(top), int(right), int(bottom)))
 
 
 def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -> tuple[list[FiringEnd], Picture]:
@@ -227,7 +270,7 @@ def _read_ends(
     crops = [reader.crop(picture, end) for end in ends[::2]]
     outputs = [reader.read(crop[None]) for crop in crops]
     readings = [
-        _reading(end, crop, measure(crop), output, picture.quality, reader.card, neutral)
+        _reading(end, crop, measure(crop), output, picture.quality, reader, neutral)
         for end, crop, output in zip(ends[::2], crops, outputs, strict=True)
     ]
     return readings + [other.result() for other in others]
@@ -241,7 +284,7 @@ def _read_end(
     measured = beside.submit(measure, crop) if beside else None
     output = reader.read(crop[None])
     quality = measured.result() if measured else measure(crop)
-    return _reading(end, crop, quality, output, picture.quality, reader.card, neutral)
+    return _reading(end, crop, quality, output, picture.quality, reader, neutral)
 
 
 def _reading(
@@ -250,11 +293,11 @@ def _reading(
     quality: Quality,
     output: ReaderOutput,
     photo_quality: Quality,
-    card: ReaderCard,
+    reader: Reader,
     neutral: Neutral,
 ) -> Reading:
     """What the network said about one crop as a reading, refused with reasons where it cannot be trusted."""
-    thresholds: Thresholds = card.thresholds
+    card, thresholds = reader.card, reader.card.thresholds
     zones = zones_of(crop, output.parts[0], end, card.crop_margin, neutral)
     by_colour = _ceramic_by_colour(zones, card.colour)
     weighed = with_colour(output.labels[0], by_colour, card.colour.weight) if card.colour else output.labels[0]
@@ -282,7 +325,7 @@ def _reading(
         zones=zones,
         severity=float(output.severity[0]),
         cover=_named(COVERED_PARTS, output.cover[0]),
-        label_set=label_set(probabilities, card.conformal[SET_MISS]) if SET_MISS in card.conformal else (),
+        label_set=label_set(probabilities, reader.set_limit) if reader.set_limit is not None else (),
     )
 
 

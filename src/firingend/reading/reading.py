@@ -111,8 +111,8 @@ class Reading:
     cover
         Share of each of ``labels.COVERED_PARTS`` that a deposit covers, 0..1; empty when not judged.
     label_set
-        Labels it could be, likeliest first, that together hold the right one nine times in ten on pictures like
-        those calibrated on; empty when the reader's file states no limit for it, or when nothing fits.
+        Labels it could be, likeliest first, that together hold the right one 98 times in 100 (or as often as the
+        reader was asked for) on pictures like those calibrated on; empty when the reader's file states no limit.
     """
 
     firing_end: FiringEnd | None
