@@ -116,7 +116,7 @@ def test_sets_that_share_a_photograph_are_refused(tmp_path, small_set):
         refuse_overlap([HELD_OUT, small_set])
 
 
-def test_the_card_is_written_and_read(tmp_path, small_set, capsys):
+def test_the_card_is_written_and_read(tmp_path, small_set, capsys, monkeypatch):
     models = tmp_path / "models"
     shutil.copytree(models_dir(), models)
     file = models / "reader.json"
@@ -132,5 +132,11 @@ def test_the_card_is_written_and_read(tmp_path, small_set, capsys):
     factors = {head: written.temperature[head] / t for head, t in card["temperature"].items()}
     assert factors["status"] == 1 and factors["five"] == pytest.approx(factors["ceramic"], rel=1e-3)
     assert written.sha256 == card["sha256"]
+    assert set(written.conformal) == {"0.01", "0.02", "0.05", "0.1"}
     with pytest.raises(ValueError, match="already"):
         list(seen_plugs([small_set], models))
+    file.write_text(json.dumps(card))
+    stated = []
+    monkeypatch.setattr(fit_colour, "fit", lambda *_, **how: stated.append(how["stated"]) or fit(before, before, **how))
+    fit_colour.main(["--models", str(models), "--set", str(small_set), "--stated-error", "0.3"])
+    assert stated == [0.3]

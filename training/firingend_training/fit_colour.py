@@ -190,12 +190,18 @@ def main(arguments: Sequence[str] | None = None) -> None:
         "--threshold-set", type=Path, action="append", default=[], help="set for the threshold too; repeatable"
     )
     parser.add_argument("--weight", type=float, default=WEIGHT, help="0 to 1")
+    parser.add_argument(
+        "--stated-error",
+        type=float,
+        default=STATED_ERROR,
+        help=f"share of the labels given that may be wrong (default {STATED_ERROR})",
+    )
     chosen = parser.parse_args(arguments)
     others = [folder for folder in chosen.sets if folder not in chosen.threshold_set]
     refuse_overlap([*chosen.threshold_set, *others])
     for_threshold = list(seen_plugs(chosen.threshold_set or chosen.sets, chosen.models))
     plugs = for_threshold + (list(seen_plugs(others, chosen.models)) if chosen.threshold_set else [])
-    found = fit(plugs, for_threshold, weight=chosen.weight)
+    found = fit(plugs, for_threshold, weight=chosen.weight, stated=chosen.stated_error)
     card = changed(_card(chosen.models), found, chosen.weight)
     (chosen.models / "reader.json").write_text(json.dumps(card, indent=2) + "\n", encoding="utf-8")
     print(
