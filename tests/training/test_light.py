@@ -76,6 +76,28 @@ def test_flash_stands_at_the_camera_and_is_strong():
     assert light.lamp_radiance.mean() * solid_angle > 0.8 * surrounding
 
 
+def test_a_twentieth_of_training_each_is_lit_from_behind_and_shaded():
+    lights = [draw_light(np.random.default_rng(seed), "train") for seed in range(600)]
+    assert np.mean([light.behind for light in lights]) == pytest.approx(0.05, abs=0.03)
+    assert np.mean([light.shaded for light in lights]) == pytest.approx(0.05, abs=0.03)
+    assert not any(light.behind and light.shaded for light in lights)
+    held_out = [draw_light(np.random.default_rng(seed), "test") for seed in range(30)]
+    assert not any(light.behind or light.shaded for light in held_out)
+
+
+@pytest.mark.parametrize(("kind", "least", "most"), [("from behind", 0.2, 0.6), ("in a shadow", 0.004, 0.02)])
+def test_the_window_behind_is_wide_and_what_throws_shadows_is_small(kind, least, most):
+    """Radius over distance; both outshine what comes from all round, or there would be no dark side and no shadow."""
+    for seed in range(6):
+        light = draw_light(np.random.default_rng(seed), "train", kind)
+        ratio = light.lamp_radius_mm / light.lamp_distance_mm
+        assert least < ratio < most
+        elevation = np.pi / 2 - (np.arange(128) + 0.5) / 128 * np.pi
+        weight = np.maximum(np.sin(elevation), 0) * np.cos(elevation) * (np.pi / 128) * (2 * np.pi / 256)
+        surrounding = (light.environment.mean(-1) * weight[:, None]).sum()
+        assert light.lamp_radiance.mean() * np.pi * ratio**2 > 1.2 * surrounding
+
+
 @pytest.mark.parametrize("kelvin", [2500, 4000, 6600, 9000])
 def test_blackbody_is_normalised_and_ordered(kelvin):
     colour = blackbody(kelvin)

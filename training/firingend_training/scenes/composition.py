@@ -29,6 +29,7 @@ from firingend_training.scenes.light import Light, draw_light
 from firingend_training.scenes.mesh import SurfaceMesh, merged, placed
 from firingend_training.scenes.noise import in_plane
 from firingend_training.scenes.plug_shape import PlugGeometry, PlugShape, Split, build_geometry, draw_shape
+from firingend_training.scenes.shade import cast_shadow
 from firingend_training.scenes.surfaces import Ground, draw_ground
 from firingend_training.scenes.view import View, unit
 from firingend_training.truth import PARTS_PER_PLUG
@@ -546,6 +547,8 @@ def _with_lamp(
         side = unit(np.cross(forward, rng.standard_normal(3)))
         position, aim = shot.origin + side * rng.uniform(8, 15), shot.target
         radiance = radiance * (distance / light.lamp_distance_mm) ** 2
+    elif light.behind:
+        position, aim = shot.target + _beyond(rng, shot) * light.lamp_distance_mm, shot.target
     return View(
         origin=shot.origin,
         target=shot.target,
@@ -560,6 +563,19 @@ def _with_lamp(
         lamp_radius_mm=light.lamp_radius_mm,
         lamp_radiance=radiance,
     )
+
+
+def _beyond(rng: np.random.Generator, shot: _Shot) -> Vector:
+    """Unit vector from the subject away from the camera, a little off, and up where that would lead into the ground."""
+    away = unit(shot.target - shot.origin) + rng.normal(0, 0.2, 3)
+    rise = np.sin(np.radians(rng.uniform(8, 35)))
+    level = np.hypot(away[0], away[1])
+    if level < 1e-3:
+        away, level = np.array([1.0, 0, 0]), 1.0
+    if away[2] < rise:
+        across = np.sqrt(1 - rise**2) / level
+        away = np.array([away[0] * across, away[1] * across, rise])
+    return unit(away)
 
 
 # --------------------------------------------------------------------------------------------- scenes
@@ -586,6 +602,17 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
         for _ in range(VIEWS_OF_KIND[plan.kind])
     ]
     views = tuple(_with_lamp(light_rng, shot, light, shots[0].target, room_lamp, pixels) for shot in shots)
+    shade_facts: dict[str, Any] = {}
+    if light.shaded and poses:
+        shade_rng = stream(settings, number, "shade")
+        ends = np.concatenate([_end_points(pose) for pose in poses])
+        bodies = np.concatenate([_axis_points(pose) for pose in poses])
+        shadow = cast_shadow(shade_rng, ends, bodies, views, light.lamp_distance_mm)
+        shade_facts["shaded"] = 0.0 if shadow is None else round(shadow.share, 3)
+        if shadow is not None:
+            lamp = shadow.lamp_position
+            views = tuple(replace(view, lamp_position=lamp, lamp_target=ends.mean(0)) for view in views)
+            prop_mesh = merged([prop_mesh, shadow.mesh])
     return Scene(
         plan=plan,
         plugs=plugs,
@@ -606,6 +633,7 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
             "flash": bool(light.flash),
             "pose": poses[0].name if poses else "none",
             **prop_facts,
+            **shade_facts,
         },
         view_nuisance=tuple(
             {
@@ -710,6 +738,17 @@ def _end_corners(pose: _Pose) -> Vector:
     r, shape = pose.shape.thread / 2, pose.shape
     corners = [(x, y, z) for x in (-r, r) for y in (-r, r) for z in (-3.5, max(shape.top, 1.0))]
     return np.array(corners) @ pose.rotation.T + pose.offset
+
+
+def _end_points(pose: _Pose) -> Vector:
+    """(k, 3) mm, points spread over a firing end as it is before wear, in the world."""
+    shape, angle = pose.shape, np.arange(12) / 12 * 2 * np.pi
+    rings = [
+        np.stack([r * np.cos(angle), r * np.sin(angle), np.full(12, z)], 1)
+        for z in np.linspace(-3.5, max(shape.top, 1.0), 6)
+        for r in (0.3 * shape.rim_radius, shape.rim_radius)
+    ]
+    return np.concatenate(rings) @ pose.rotation.T + pose.offset
 
 
 def _hand(rng: np.random.Generator, pose: _Pose) -> SurfaceMesh:

@@ -35,6 +35,10 @@ class Light:
         places it at another distance d keeps its strength by scaling the radiance by (d / lamp_distance_mm)².
     illuminant
         float32 (3,), mean 1: colour of the light falling on a surface that faces the open side.
+    behind
+        The lamp is a window or a patch of sky beyond the object, wherever the camera stands.
+    shaded
+        Something out of the picture is to keep the lamp's light from most of the firing ends.
     """
 
     name: str
@@ -44,6 +48,8 @@ class Light:
     lamp_radius_mm: float
     lamp_distance_mm: float
     illuminant: Field
+    behind: bool = False
+    shaded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +59,8 @@ class _Lamp:
     radius_mm: float
     distance_mm: float
     flash: bool = False
+    behind: bool = False
+    shaded: bool = False
 
 
 def blackbody(kelvin: float) -> Field:
@@ -374,6 +382,32 @@ def _softbox(rng: np.random.Generator) -> _Drawn:
     return np.maximum(room.image, 0.02), None
 
 
+def _from_behind(rng: np.random.Generator) -> _Drawn:
+    """A bright window or patch of sky beyond the object: what is seen of it lies on its dark side."""
+    tint = blackbody(rng.uniform(5000, 9000))
+    outdoors = rng.random() < 0.4
+    above = rng.uniform(0.2, 0.5) if outdoors else rng.uniform(0.05, 0.25)
+    room = _Surrounding(rng, rng.uniform(0.03, 0.12), above, tint)
+    room.mottle(0.35)
+    room.clutter(int(rng.integers(14, 46)), rng.uniform(0.1, 0.5), tint)
+    room.blur(rng.uniform(0.5, 1.4))
+    distance = rng.uniform(700, 1500)
+    share = rng.uniform(2, 5) if outdoors else rng.uniform(3, 10)
+    return room.image, _Lamp(tint, share, distance * rng.uniform(0.22, 0.55), distance, behind=True)
+
+
+def _in_shadow(rng: np.random.Generator) -> _Drawn:
+    """Sun or a hard lamp, and something before it; what light there is in the shadow comes from all round."""
+    sky = blackbody(rng.uniform(5500, 9500)) if rng.random() < 0.6 else _tint(rng, 3200, 6000)
+    around = _Surrounding(rng, rng.uniform(0.05, 0.2), rng.uniform(0.15, 0.5), sky)
+    around.mottle(0.35)
+    around.clutter(int(rng.integers(12, 44)), rng.uniform(0.2, 0.7), sky)
+    around.blur(rng.uniform(0.5, 1.3))
+    distance = rng.uniform(1500, 2500)
+    radius = distance * rng.uniform(0.005, 0.018)
+    return around.image, _Lamp(_tint(rng, 3800, 6200), rng.uniform(3, 10), radius, distance, shaded=True)
+
+
 # kinds kept for the test split
 
 
@@ -437,6 +471,8 @@ _TRAIN: dict[str, tuple[_Maker, float]] = {
     "phone flash": (_phone_flash, 1.8),
     "mixed": (_mixed, 1.2),
     "softbox": (_softbox, 1.4),
+    "from behind": (_from_behind, 0.7),
+    "in a shadow": (_in_shadow, 0.7),
 }
 _TEST: dict[str, tuple[_Maker, float]] = {
     "against the light": (_backlight, 1.0),
@@ -480,7 +516,17 @@ def _assembled(name: str, environment: Field, lamp: _Lamp | None) -> Light:
     # the lamp strikes at an angle on average, hence the 0.7
     illuminant = _unit_mean(irradiance + 0.7 * lamp_irradiance)
     radiance = (lamp_irradiance / solid_angle).astype(np.float32)
-    return Light(name, environment, lamp.flash, radiance, lamp.radius_mm, lamp.distance_mm, illuminant)
+    return Light(
+        name,
+        environment,
+        lamp.flash,
+        radiance,
+        lamp.radius_mm,
+        lamp.distance_mm,
+        illuminant,
+        behind=lamp.behind,
+        shaded=lamp.shaded,
+    )
 
 
 def _irradiance_from_above(environment: Field) -> Field:
