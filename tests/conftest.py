@@ -4,6 +4,11 @@ import importlib
 import os
 
 import pytest
+from hypothesis import settings
+
+# A busy machine takes longer over an example than hypothesis allows; how long things take is for benchmarks/.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 # Doctests are looked for everywhere, but several files of one name cannot be collected as modules.
 collect_ignore_glob = ["conftest.py", "*/conftest.py"]

@@ -58,7 +58,7 @@ def cases(draw) -> Case:
     )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(cases())
 def test_round_trip(case: Case):
     assert parse_case(case_text(case, FOLDER), FOLDER / "case.toml") == case

@@ -184,7 +184,7 @@ def any_readings(draw, engine: Engine) -> dict[int, Reading]:
     return seen
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_probabilities_sum_to_one_and_the_best_is_named(data):
     engine = data.draw(st.sampled_from(ENGINES))
@@ -199,7 +199,7 @@ def test_probabilities_sum_to_one_and_the_best_is_named(data):
     assert compare(engine, readings) == result
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_renaming_cylinders_renames_the_answer(data):
     engine = data.draw(st.sampled_from(ENGINES))
@@ -219,7 +219,7 @@ def test_renaming_cylinders_renames_the_answer(data):
     assert answer.cylinders == tuple(new[c] for c in result.cylinders)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.data())
 def test_posterior_equals_sum_over_every_assignment(data):
     """Exact by enumeration: give each of the 5^n assignments its prior under each pattern and add up."""

@@ -49,7 +49,7 @@ def evidence(draw: st.DrawFn) -> Evidence:
     return Evidence(engine, readings, symptoms, tuple(outcomes), run=run)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(evidence())
 def test_any_evidence_gives_a_sound_diagnosis_and_is_left_alone(given_evidence):
     before = repr(given_evidence)
@@ -67,7 +67,7 @@ def test_any_evidence_gives_a_sound_diagnosis_and_is_left_alone(given_evidence):
     assert not known & set(offered) and len(offered) == len(set(offered))
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(evidence(), st.data())
 def test_a_check_moves_probability_so_that_on_average_nothing_changes(given_evidence, data):
     """The mean of the posterior over the outcomes of a check is the posterior before it."""

@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from sklearn.linear_model import LogisticRegression
@@ -57,7 +57,6 @@ def model_of_colours():
     return LogisticRegression(fit_intercept=False, max_iter=2000).fit(terms(noses), rng.integers(0, 3, 300))
 
 
-@settings(deadline=None)  # the first colour waits for the fit
 @given(colours)
 def test_the_say_is_that_of_scikit_learns_model(lab):
     model = model_of_colours()

@@ -84,7 +84,7 @@ def test_whole_photograph_is_shown_where_nothing_was_found() -> None:
 coordinates = st.floats(-500, 1500, allow_nan=False)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.tuples(coordinates, coordinates, coordinates, coordinates), st.sampled_from([1.0, 0.5, 0.125]))
 def test_any_box_gives_a_square_picture(box: tuple[float, float, float, float], scale: float) -> None:
     shown = pixels_of(cut_out(field(90, 120, (10, 10, 50, 50)), scale, box, 200, PLENTY))
