@@ -108,6 +108,20 @@ def test_row_views_hold_every_firing_end(scenes):
             assert inside.mean() > 0.9
 
 
+@pytest.mark.parametrize(
+    ("split", "ground", "site"),
+    [("train", "body panel", "engine bay"), ("train", "wood table", "bench"), ("test", "leather", "held out")],
+)
+def test_what_lies_about_fits_the_place(monkeypatch, split, ground, site):
+    asked = []
+    draw = composition.draw_ground
+    monkeypatch.setattr(composition, "draw_ground", lambda rng, split: draw(rng, split, ground))
+    monkeypatch.setattr(composition.props, "clutter", lambda rng, clear, at: asked.append(at) or composition.nowhere())
+    for number in range(6):
+        compose(replace(SMALL, split=split), ScenePlan(number, "whole", ("wet",)))
+    assert asked and set(asked) == {site}
+
+
 def camera(**change):
     values = dict(
         origin=np.array([0, -100.0, 0]),

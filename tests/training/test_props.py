@@ -2,6 +2,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from firingend_training.scenes.bay_parts import hose, loom
+from firingend_training.scenes.clutter import _THINGS_AT
+from firingend_training.scenes.packaging import blister_card, carton
 from firingend_training.scenes.props import OTHER_PARTS, clutter, hand, other_part
 from firingend_training.scenes.solids import hexagon_head, shell_from_grid, thread, turned
 
@@ -75,10 +78,11 @@ def test_hand_leaves_what_it_holds_and_the_far_end_free(seed):
     assert reach[near_grip].min() < radius + 4  # it does touch
 
 
+@pytest.mark.parametrize("site", ["held out", "bench", "engine bay"])
 @pytest.mark.parametrize("seed", range(12))
-def test_clutter_keeps_clear(seed):
+def test_clutter_keeps_clear(seed, site):
     circles = [(0.0, 0.0, 25.0), (60.0, -20.0, 14.0)]
-    mesh = clutter(np.random.default_rng(seed), circles)
+    mesh = clutter(np.random.default_rng(seed), circles, site)
     assert_sound(mesh)
     assert mesh.points[:, 2].min() == pytest.approx(0, abs=1e-3)
     # points spread over every face, so that a large face cannot hide a circle
@@ -87,6 +91,44 @@ def test_clutter_keeps_clear(seed):
     spread = np.einsum("ks,fsd->fkd", share, corners).reshape(-1, 2)
     for x, y, radius in circles:
         assert np.hypot(spread[:, 0] - x, spread[:, 1] - y).min() > radius - 0.5
+
+
+@pytest.mark.parametrize("make", [carton, blister_card, hose, loom])
+def test_packaging_hoses_and_looms_are_sound(make):
+    sizes = []
+    for seed in range(12):
+        mesh = make(np.random.default_rng(seed))
+        assert_sound(mesh)
+        sizes.append(np.ptp(mesh.points, axis=0).max())
+    assert 50 < min(sizes) < max(sizes) < 300
+
+
+def test_a_carton_is_printed_in_several_colours():
+    for seed in range(8):
+        mesh = carton(np.random.default_rng(seed))
+        assert len(np.unique(mesh.colour.round(2), axis=0)) >= 3
+        face = mesh.colour[mesh.normals[:, 2] > 0.9]
+        assert face.std(0).max() > 0.02
+
+
+def test_a_blister_card_lies_flat_and_its_clear_rim_shines():
+    shining = 0
+    for seed in range(12):
+        mesh = blister_card(np.random.default_rng(seed))
+        assert np.ptp(mesh.points[:, 2]) < 9 < np.ptp(mesh.points[:, :2], axis=0).min()
+        shining += bool(((mesh.clearcoat == 1) & (mesh.roughness < 0.25) & (mesh.points[:, 2] > 1)).sum() > 300)
+    assert shining >= 6
+
+
+def test_a_loom_has_wires_of_several_colours():
+    colours = [len(np.unique(loom(np.random.default_rng(seed)).colour.round(1), axis=0)) for seed in range(10)]
+    assert np.median(colours) >= 3
+
+
+def test_held_out_scenes_have_none_of_the_new_things():
+    assert set(_THINGS_AT["bench"]) - set(_THINGS_AT["held out"]) == {"carton", "blister card", "loom"}
+    assert {"hose", "loom"} <= set(_THINGS_AT["engine bay"])
+    assert not {"hose", "carton", "blister card", "loom"} & set(_THINGS_AT["held out"])
 
 
 def test_clutter_without_room_goes_far_away():

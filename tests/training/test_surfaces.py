@@ -53,6 +53,15 @@ def test_catalogue_backdrop_is_white_and_even():
     assert ground.texture.std() < 0.03
 
 
+def test_a_body_panel_is_pressed_and_dusty():
+    for seed in range(6):
+        ground = draw_ground(np.random.default_rng(seed), "train", "body panel")
+        pressed = ground.height.mean(0)  # ribs run along y
+        assert np.ptp(pressed) > 0.3
+        assert ground.metallic == 0
+        assert ground.texture.std() > 0.01
+
+
 def test_linear_follows_the_srgb_curve():
     assert linear(255, 255, 255) == pytest.approx([1, 1, 1])
     assert linear(188, 0, 10)[0] == pytest.approx(0.503, abs=0.002)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from firingend_training.scenes.bay_parts import hose, loom
 from firingend_training.scenes.mesh import SurfaceMesh, merged, placed
 from firingend_training.scenes.near_misses import OTHER_PARTS, other_part
+from firingend_training.scenes.packaging import blister_card, carton
 from firingend_training.scenes.solids import (
     drawn,
     dressed,
@@ -25,13 +28,23 @@ from firingend_training.scenes.solids import (
     turned_about,
 )
 
+Site = Literal["held out", "bench", "engine bay"]
 _REACH_MM = 150.0
 _APART_MM = 1.5
-_TRIES = 10
+_TRIES: dict[Site, int] = {"held out": 10, "bench": 30, "engine bay": 40}
+"""Places tried for a thing: cards and hoses are large, and fit into few."""
+_COUNTS = (1, 2, 3, 4, 6, 8)
+_COUNT_SHARES: dict[Site, tuple[float, ...]] = {
+    "held out": (0.22, 0.24, 0.2, 0.16, 0.12, 0.06),
+    "bench": (0.22, 0.24, 0.2, 0.16, 0.12, 0.06),
+    "engine bay": (0.05, 0.1, 0.15, 0.25, 0.25, 0.2),
+}
 _ON_ITS_SIDE = rotation_about((0, 1, 0), np.pi / 2)
 
 
-def clutter(rng: np.random.Generator, keep_clear: Sequence[tuple[float, float, float]]) -> SurfaceMesh:
+def clutter(
+    rng: np.random.Generator, keep_clear: Sequence[tuple[float, float, float]], site: Site = "held out"
+) -> SurfaceMesh:
     """Tools and small parts on the plane z = 0, up to about 150 mm from the origin.
 
     Parameters
@@ -40,6 +53,8 @@ def clutter(rng: np.random.Generator, keep_clear: Sequence[tuple[float, float, f
         Source of every choice.
     keep_clear
         Circles (x, y, radius) mm nothing may stand over.
+    site
+        Where it lies; the held-out split keeps to its own things, without packaging, hoses and wires.
 
     Returns
     -------
@@ -49,13 +64,14 @@ def clutter(rng: np.random.Generator, keep_clear: Sequence[tuple[float, float, f
     lying: list[SurfaceMesh] = []
     circles = np.asarray(keep_clear, np.float64).reshape(-1, 3)
     taken: NDArray[np.float64] = np.zeros((0, 2))
-    names = list(_THINGS)
-    weights = np.array([weight for _, weight in _THINGS.values()])
-    for _ in range(int(rng.choice([1, 2, 3, 4, 6, 8], p=[0.22, 0.24, 0.2, 0.16, 0.12, 0.06]))):
+    things = _THINGS_AT[site]
+    names = list(things)
+    weights = np.array([weight for _, weight in things.values()])
+    for _ in range(int(rng.choice(_COUNTS, p=_COUNT_SHARES[site]))):
         name = names[int(rng.choice(len(names), p=weights / weights.sum()))]
-        thing = _on_the_bench(_THINGS[name][0](rng))
+        thing = _on_the_bench(things[name][0](rng))
         outline = _outline(thing)
-        for _ in range(_TRIES):
+        for _ in range(_TRIES[site]):
             distance, bearing = _REACH_MM * rng.uniform(0.05, 1), rng.uniform(0, 2 * np.pi)
             spot = np.array([distance * np.cos(bearing), distance * np.sin(bearing), 0])
             turn = rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi))
@@ -255,4 +271,16 @@ _THINGS: dict[str, tuple[_Maker, float]] = {
     "bottle": (_bottle, 0.4),
     "box": (_box, 0.7),
     "tape": (_tape_roll, 0.4),
+}
+_THINGS_AT: dict[Site, dict[str, tuple[_Maker, float]]] = {
+    "held out": _THINGS,
+    "bench": _THINGS | {"carton": (carton, 0.8), "blister card": (blister_card, 0.7), "loom": (loom, 0.3)},
+    "engine bay": {
+        "hose": (hose, 2.5),
+        "loom": (loom, 2.2),
+        "bolt": (_lying_bolt, 1.2),
+        "small part": (_small_part, 1.0),
+        "washer": (_washer, 0.6),
+        "rod": (_rod, 0.5),
+    },
 }

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from firingend_training.scenes import props
 from firingend_training.scenes.blend import smooth_step
+from firingend_training.scenes.clutter import Site
 from firingend_training.scenes.deposits import (
     UNUSED,
     Condition,
@@ -37,6 +38,8 @@ from firingend_training.truth import PARTS_PER_PLUG
 Vector = NDArray[np.floating]
 KINDS = ("close", "held", "whole", "row", "other-part")
 VIEWS_OF_KIND = {"close": 3, "held": 3, "whole": 2, "row": 2, "other-part": 2}
+BAY_GROUNDS = ("body panel", "engine casting")
+"""Grounds of the training split that lie in an engine bay: hoses and wires lie there, not tools and packets."""
 VIEW_BANDS = ((0.0, 22.0), (22.0, 62.0), (62.0, 100.0))
 VIEW_BAND_SHARES = (0.28, 0.37, 0.35)
 
@@ -593,7 +596,10 @@ def compose(settings: SceneSettings, plan: ScenePlan) -> Scene:
     ground_mesh, uv = _ground_mesh(ground, place_rng)
     light_rng = stream(settings, number, "light")
     light = draw_light(light_rng, settings.split)
-    prop_mesh, prop_facts, subject = _props_of(settings, plan, poses)
+    site: Site = "held out"
+    if settings.split == "train":
+        site = "engine bay" if ground.name in BAY_GROUNDS else "bench"
+    prop_mesh, prop_facts, subject = _props_of(settings, plan, poses, site)
     camera_rng = stream(settings, number, "camera")
     pixels = _pixels(settings, plan, camera_rng)
     room_lamp = _lamp_direction(light_rng)
@@ -703,7 +709,7 @@ def _shot_of(
 
 
 def _props_of(
-    settings: SceneSettings, plan: ScenePlan, poses: list[_Pose]
+    settings: SceneSettings, plan: ScenePlan, poses: list[_Pose], site: Site
 ) -> tuple[SurfaceMesh, dict[str, Any], tuple[Vector, float, Vector]]:
     """Hand, tools and other parts; also centre, size and axis of an ``other-part`` subject."""
     rng = stream(settings, plan.number, "props")
@@ -722,8 +728,9 @@ def _props_of(
         clear = [(0.0, 0.0, subject[1] * 0.7)]
         meshes.append(part)
         facts["other_part"] = name
-    if rng.random() < (0.6 if plan.kind in ("whole", "row") else 0.4):
-        meshes.append(props.clutter(rng, clear))
+    often = plan.kind in ("whole", "row") or site == "engine bay"
+    if rng.random() < (0.6 if often else 0.4):
+        meshes.append(props.clutter(rng, clear, site))
         facts["clutter"] = True
     return (merged([nowhere(), *meshes]), facts, subject)
 

@@ -366,6 +366,27 @@ def _engine_casting(rng: np.random.Generator) -> _Sheet:
     )
 
 
+def _body_panel(rng: np.random.Generator) -> _Sheet:
+    """Painted sheet metal as in an engine bay: pressed ribs, a row of spot welds, a bead of sealer, dust."""
+    y, x = _grid()
+    cars = [(176, 178, 180), (222, 222, 218), (34, 36, 40), (92, 96, 102), (40, 62, 118), (140, 30, 32), (46, 84, 62)]
+    coat = _pick(rng, cars, 0.2) if rng.random() < 0.85 else _any_colour(rng)
+    paint = _shaded(coat, 0.05 * in_plane(rng, "pink") + 0.1 * in_plane(rng, "soft"))
+    ribs = int(rng.integers(1, 4))
+    pressed = np.clip(2.5 * np.cos(2 * np.pi * (x * ribs + rng.uniform())), -1, 1) * rng.uniform(0.2, 1.0)
+    if rng.random() < 0.6:
+        welds, line = int(rng.integers(4, 10)), rng.uniform(0.1, 0.9)
+        distance = np.hypot(((x * welds) % 1 - 0.5) / welds, y - line)
+        paint[distance < 0.014] *= 0.8
+        pressed = pressed - 0.3 * (distance < 0.014)
+    if rng.random() < 0.5:
+        sealer = np.abs(y - rng.uniform(0.1, 0.9) - 0.006 * in_plane(rng, "soft")) < rng.uniform(0.008, 0.025)
+        paint[sealer] = 0.4 * paint[sealer] + 0.6 * _pick(rng, [(150, 148, 140), (196, 188, 166), (60, 60, 60)])
+    dusty = np.clip(0.4 * in_plane(rng, "pink") + 0.3 * in_plane(rng, "soft") + rng.uniform(-0.3, 0.5), 0, 0.7)
+    colour = _mixed(paint, _shaded(linear(112, 102, 88), 0.1 * in_plane(rng, "fine")), dusty)
+    return _Sheet(colour, pressed.astype(np.float32), rng.uniform(0.15, 0.5), tile_mm=(110, 280), dirt=1.6)
+
+
 # kinds kept for the test split
 
 
@@ -452,6 +473,7 @@ _TRAIN: dict[str, tuple[_Maker, float]] = {
     "chequer plate": (_chequer_plate, 0.4),
     "coloured card": (_coloured_card, 1.0),
     "engine casting": (_engine_casting, 0.7),
+    "body panel": (_body_panel, 0.9),
 }
 _TEST: dict[str, tuple[_Maker, float]] = {
     "leather": (_leather, 1.0),
