@@ -16,7 +16,7 @@ THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
 class ReaderSettings:
     """How the reader is built and trained."""
 
-    crop: int = 192
+    crop: int = 160
     """Side of the network's input in pixels; a multiple of 32."""
     margin: float = 1.15
     """Side of the crop over the longer side of the box."""

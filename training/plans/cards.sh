@@ -59,7 +59,7 @@ warm() {
   local work=$1 reader=$2
   WORKERS=3 DEVELOPERS=3 RENDERERS=1 on_card 0 --plugs 8 --passes 3 --seed 1 --out "$work/trial"
   CUDA_VISIBLE_DEVICES=${cards[0]} setsid nohup "$python" -m firingend_training.train reader --set "$work/trial" \
-    --start "$reader" --out "$work/warm" --setting crop=160 --setting compiled="$compiled" --setting head_first=0 \
+    --start "$reader" --out "$work/warm" --setting compiled="$compiled" --setting head_first=0 \
     --setting steps="${WARM_STEPS:-40}" >"$work/warm.log" 2>&1 &
 }
 
@@ -97,7 +97,7 @@ begin() {   # WORK NAME NUMBER NETWORK ARGUMENT…: from `learn`, whose minutes 
   shift 4
   if [ "$network" = reader ]; then
     for one in "$work"/regions-set?; do from+=(--regions "$one"); done
-    set -- --setting crop=160 --setting compiled="$compiled" "$@"
+    set -- --setting compiled="$compiled" "$@"
   else
     for one in "$work"/set?; do from+=(--set "$one"); done
   fi

@@ -16,7 +16,7 @@ learn() {   # NAME MINUTES ARGUMENT…
   shift 2
   if [ -f "$work/$name/weights.pt" ]; then return; fi
   for one in "$work"/regions-*; do from+=(--regions "$one"); done
-  set -- crop=160 compiled="${COMPILED:-true}" steps=1000000 minutes="$minutes" "$@"
+  set -- compiled="${COMPILED:-true}" steps=1000000 minutes="$minutes" "$@"
   for one in ${SETTINGS:-}; do set -- "$@" "$one"; done
   "$python" -m firingend_training.train reader "${from[@]}" --out "$work/$name" "${start[@]}" "${@/#/--setting=}" >"$work/$name.log" 2>&1 ||
     { tail -n 5 "$work/$name.log" >&2; return 1; }
