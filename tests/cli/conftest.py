@@ -48,7 +48,7 @@ def typed_case(tmp_path: Path) -> Path:
 def stand_in_reader(monkeypatch: pytest.MonkeyPatch) -> None:
     """Stands in for the networks: the name of a file says which labels it shows, ``broken`` is refused."""
 
-    def read_photo(file: Path, *, reader: reader.Reader, grey: object) -> PhotoReading:
+    def read_photo(file: Path, **_: object) -> PhotoReading:
         if "broken" in file.name:
             raise PhotoError(f"{file} is empty (0 bytes)", "copy it from the phone again")
         labels = [part for part in (*LABELS, UNREADABLE) if part in file.stem]

@@ -1,4 +1,4 @@
-"""``firingend read --set-miss`` with the networks that ship."""
+"""``firingend read --set-miss`` and ``--grey`` with the networks that ship."""
 
 from __future__ import annotations
 
@@ -29,3 +29,9 @@ def test_sets_that_may_miss_less_hold_more(photo: str, capsys: pytest.CaptureFix
 def test_a_share_without_a_limit_says_which_there_are(photo: str, capsys: pytest.CaptureFixture[str]):
     assert main(["read", photo, "--set-miss", "0.5"]) == 1
     assert "0.5 miss the right label: choose one of 0.01, 0.02, 0.05, 0.1" in capsys.readouterr().err
+
+
+def test_something_grey_reaches_the_colours(photo: str, capsys: pytest.CaptureFixture[str]):
+    assert main(["read", photo, "--json", "--grey", "10,10,60,60"]) == 0
+    (end,) = json.loads(capsys.readouterr().out)[0]["firing_ends"]
+    assert {zone["neutral"] for zone in end["zones"] if zone["lab"]} == {"grey patch"}
