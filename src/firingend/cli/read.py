@@ -52,11 +52,13 @@ def _box(text: str) -> tuple[float, float, float, float]:
 
 def run(args: argparse.Namespace) -> int:
     """Read every photograph; one that cannot be read does not keep the others from being read."""
-    from firingend.reading.reader import Reader, read_photo, shipped_reader
+    from firingend.reading.reader import Reader, read_photo
 
     if args.grey and len(args.photos) > 1:
         raise UserError("--grey says where something grey lies in one photograph", "read one photograph at a time")
-    reader = shipped_reader() if args.set_miss is None else Reader(set_miss=args.set_miss)
+    reader = Reader(set_miss=args.set_miss)
+    if args.set_miss is not None:
+        _ = reader.set_limit  # a share without a limit is told once, before anything is read
 
     tried: list[PhotoReading | tuple[Path, UserError]] = []
     for photo in args.photos:
