@@ -205,20 +205,19 @@ def _trust_measures(read: Sequence[Answer], repeats: int, seed: int) -> dict[str
         "log_loss": mean(cal.log_loss(stated, truth)),
         "aurc": area,
         "coverage_at_2_percent_error": Measure(at_stated, np.nan, np.nan, len(read), drawn.groups),
-        **_set_measures(read, drawn),
+        **_set_measures(read, mean),
     }
 
 
-def _set_measures(read: Sequence[Answer], drawn: Resampling) -> dict[str, Measure]:
+def _set_measures(read: Sequence[Answer], mean: Callable[[Floats], Measure]) -> dict[str, Measure]:
     """How often the set of labels it could be holds the true one, and how many it holds; nothing without sets."""
     sets = [answer.reading.label_set if answer.reading else () for answer in read]
     if not all(sets):
         return {}
-    right = np.array([(answer.truth in could_be, 1.0) for answer, could_be in zip(read, sets, strict=True)], np.float64)
-    size = np.array([(len(could_be), 1.0) for could_be in sets], np.float64)
+    right = [answer.truth in could_be for answer, could_be in zip(read, sets, strict=True)]
     return {
-        "label_set_right": drawn.measure(right, metrics.share),
-        "label_set_size": drawn.measure(size, metrics.share),
+        "label_set_right": mean(np.array(right, np.float64)),
+        "label_set_size": mean(np.array([len(could_be) for could_be in sets], np.float64)),
     }
 
 
