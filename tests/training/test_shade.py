@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from firingend_training.scenes import composition
@@ -82,20 +84,7 @@ def test_shadows_often_leave_an_edge_on_the_firing_end():
 
 def test_no_place_is_found_where_every_one_is_in_the_picture():
     above = cylinder().mean(0) + np.array([0, 0, 900])
-    wide = View(
-        origin=above,
-        target=cylinder().mean(0),
-        up=np.array([0, 1.0, 0]),
-        field_degrees=150,
-        aperture_mm=1,
-        focus_mm=900,
-        width=96,
-        height=96,
-        lamp_position=above,
-        lamp_target=np.zeros(3),
-        lamp_radius_mm=10,
-        lamp_radiance=np.ones(3),
-    )
+    wide = replace(camera(), origin=above, target=cylinder().mean(0), up=np.array([0, 1.0, 0]), field_degrees=150)
     assert cast_shadow(np.random.default_rng(0), cylinder(), np.zeros((1, 3)), [wide], 2000) is None
 
 

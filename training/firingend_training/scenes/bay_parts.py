@@ -61,9 +61,9 @@ def loom(rng: np.random.Generator) -> SurfaceMesh:
         parts.append(dressed(drawn(path[at : at + wide], bundle, 20), tape, rng))
     if rng.random() < 0.5:
         long, half = rng.uniform(10, 22), bundle * rng.uniform(1.0, 1.5)
-        start = path[-1] - 2 * _along(path)[-1]
-        line = start + np.linspace(0, 1, 14)[:, None] * long * _along(path)[-1]
-        shell = moved(stretched(moved(drawn(line, half, 4), -start), (1, 1, 0.8)), start)
+        onward = _along(path)[-1]
+        line = np.linspace(0, 1, 14)[:, None] * long * onward
+        shell = moved(stretched(drawn(line, half, 4), (1, 1, 0.8)), path[-1] - 2 * onward)
         parts.append(dressed(shell, plastic(rng, (30, 30, 32), (190, 190, 184), (70, 72, 76), (40, 70, 130)), rng))
     return merged(parts)
 

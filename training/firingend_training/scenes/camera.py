@@ -401,6 +401,7 @@ def _fringed(encoded: Image, corner_pixels: float) -> Image:
 
 
 def jpeg(picture: NDArray[np.uint8], quality: int, chroma_halved: bool) -> NDArray[np.uint8]:
+    """An sRGB picture (h, w, 3) as it is after JPEG compression."""
     sampling = cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420 if chroma_halved else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
     options = [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, sampling]
     done, coded = cv2.imencode(".jpg", picture[..., ::-1], options)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firingend_training.scenes.mesh import SurfaceMesh, merged
-from firingend_training.scenes.solids import Finish, drawn, dressed, moved
+from firingend_training.scenes.solids import Finish, drawn, dressed
 
 Field = NDArray[Any]  # float32 throughout; OpenCV does not say so
 _STEP_MM = 0.8
@@ -42,7 +43,7 @@ def blister_card(rng: np.random.Generator) -> SurfaceMesh:
     rim = np.stack([x, y, thick + 0.3 * bead + curl * (2 * x / long) ** 2], 1)
     grey = rng.uniform(0.45, 0.8)
     clear = Finish(np.full(3, grey, np.float32), roughness=float(rng.uniform(0.05, 0.15)), clearcoat=1.0, mottle=0.03)
-    return merged([card, dressed(moved(drawn(rim, bead, 12), (0, 0, 0)), clear, rng)])
+    return merged([card, dressed(drawn(rim, bead, 12), clear, rng)])
 
 
 def _printed_block(rng: np.random.Generator, sides: NDArray[np.floating], curl: float) -> SurfaceMesh:
@@ -69,16 +70,7 @@ def _printed_block(rng: np.random.Generator, sides: NDArray[np.floating], curl: 
     normals = block.normals.copy()
     normals[:, 0] -= (slope * normals[:, 2]).astype(np.float32)
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    return SurfaceMesh(
-        points=points.astype(np.float32),
-        normals=normals.astype(np.float32),
-        faces=block.faces,
-        colour=block.colour,
-        roughness=block.roughness,
-        metallic=block.metallic,
-        clearcoat=block.clearcoat,
-        part=block.part,
-    )
+    return replace(block, points=points.astype(np.float32), normals=normals.astype(np.float32))
 
 
 def _face(
