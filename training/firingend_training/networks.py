@@ -9,7 +9,7 @@ import torch.nn.functional as F
 from torch import Tensor, nn
 
 from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, PARTS, SIGNS, SURFACE
-from firingend_training.backbone import TAPS, Backbone
+from firingend_training.backbone import BODIES, Backbone
 from firingend_training.settings import FinderSettings, ReaderSettings
 
 STATUS = ("used", "unused", "not-a-plug")
@@ -82,11 +82,14 @@ class ReaderNet(nn.Module):
     def __init__(self, settings: ReaderSettings) -> None:
         super().__init__()
         self.settings = settings
-        self.body = Backbone(last_stride=32, pretrained=settings.pretrained)
-        channels = {stride: c for stride, (_, c) in TAPS.items()}
+        self.body = Backbone(settings.body, pretrained=settings.pretrained)
+        channels = BODIES[settings.body].channels
+        self.coarsest = max(channels)
         self.merge = Merge(channels, 64)
         self.parts = nn.Conv2d(64, len(PARTS), 1)
-        self.widen = nn.Sequential(nn.Conv2d(channels[32], 512, 1, bias=False), nn.BatchNorm2d(512), nn.ReLU6())
+        self.widen = nn.Sequential(
+            nn.Conv2d(channels[self.coarsest], 512, 1, bias=False), nn.BatchNorm2d(512), nn.ReLU6()
+        )
         width = 512
         width += channels[16] * len(POOLED) if settings.mask_pooled else 0
         width += MEASURES * len(MEASURED) if settings.measured else 0
@@ -109,7 +112,7 @@ class ReaderNet(nn.Module):
         features = self.body(crops)
         parts = self.parts(self.merge(features))
         masks = parts.detach().float().softmax(1)  # the heads may not bend the masks to their liking
-        facts = [self.widen(features[32]).mean((2, 3))]
+        facts = [self.widen(features[self.coarsest]).mean((2, 3))]
         if self.settings.mask_pooled:
             facts += [pooled_under(masks, features[16], group) for group in POOLED]
         if self.settings.measured:
@@ -167,8 +170,8 @@ class FinderNet(nn.Module):
     def __init__(self, settings: FinderSettings) -> None:
         super().__init__()
         self.settings = settings
-        self.body = Backbone(last_stride=16, pretrained=settings.pretrained)
-        channels = {stride: c for stride, (_, c) in TAPS.items() if stride <= 16}
+        self.body = Backbone("lite0-to-stride-16", pretrained=settings.pretrained)
+        channels = BODIES["lite0-to-stride-16"].channels
         wide = settings.channels
         # Two light steps down, so that a firing end that fills the picture is seen whole.
         self.down32 = Separable(channels[16], 2 * wide, stride=2)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
+BODY_CHOICES: Final = ("lite0", "lite0-to-stride-16", "lite1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,8 @@ class ReaderSettings:
 
     crop: int = 160
     """Side of the network's input in pixels; a multiple of 32."""
+    body: str = "lite0"
+    """Network under the heads: ``lite0``, ``lite0-to-stride-16`` (11 blocks of 16) or ``lite1`` (21 blocks)."""
     margin: float = 1.15
     """Side of the crop over the longer side of the box."""
     pretrained: bool = True
@@ -66,6 +69,8 @@ class ReaderSettings:
     def __post_init__(self) -> None:
         if self.thread_dirt not in THREAD_DIRT_CHOICES:
             raise ValueError(f"thread_dirt is {self.thread_dirt!r}; it must be one of {', '.join(THREAD_DIRT_CHOICES)}")
+        if self.body not in BODY_CHOICES:
+            raise ValueError(f"body is {self.body!r}; it must be one of {', '.join(BODY_CHOICES)}")
 
 
 @dataclass(frozen=True, slots=True)
