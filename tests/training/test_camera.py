@@ -13,8 +13,8 @@ SHAPE = (120, 160)
 DAYLIGHT = np.array([1.0, 1.0, 1.0])
 
 
-def photograph(scene, seed, illuminant=DAYLIGHT, split="train"):
-    return develop(undeveloped(scene.astype(np.float32)), np.random.default_rng(seed), illuminant, split)
+def photograph(scene, seed, illuminant=DAYLIGHT, split="train", kind="phone"):
+    return develop(undeveloped(scene.astype(np.float32)), np.random.default_rng(seed), illuminant, split, kind)
 
 
 def lit_scene():
@@ -47,6 +47,25 @@ def test_a_picture_is_the_same_however_many_rows_are_worked_on_at_once(monkeypat
     for seed, before in enumerate(whole):
         strips, _, _ = photograph(lit_scene(), seed)
         assert (np.abs(strips - before) > 2).mean() < 1e-3
+
+
+def test_the_plain_camera_adds_neither_grain_nor_sharpening_nor_blur():
+    """A fine pattern keeps its contrast the same in every plain picture; a phone's pictures differ widely."""
+    rows = np.arange(SHAPE[0])[:, None, None]
+    stripes = 0.2 + 0.1 * np.sin(rows * 1.5) * np.ones((1, SHAPE[1], 3))
+
+    def measured(kind):
+        pictures = [photograph(stripes, seed, kind=kind)[0].astype(float) for seed in range(12)]
+        contrast = [p.mean((1, 2)).std() / p.mean() for p in pictures]
+        grain = [(p - p.mean(1, keepdims=True)).std() for p in pictures]
+        return np.ptp(contrast) / np.mean(contrast), max(grain)
+
+    plain_spread, plain_grain = measured("plain")
+    phone_spread, phone_grain = measured("phone")
+    assert plain_spread < 0.25 < phone_spread
+    assert plain_grain < 2.0 < phone_grain
+    told = photograph(stripes, 3, kind="plain")[2]
+    assert told["family"] == "plain render" and told["jpeg_quality"] == 95
 
 
 def test_one_render_can_be_developed_again_and_again():

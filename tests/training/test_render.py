@@ -55,6 +55,19 @@ def test_settings_of_an_unfinished_set_must_not_change(tmp_path):
         render._prepare(tmp_path, replace(settings, passes=5))
 
 
+def test_a_set_begun_before_there_was_a_plain_camera_goes_on(tmp_path):
+    settings = render.RenderSettings(SCENES)
+    render._prepare(tmp_path, settings)
+    file = tmp_path / "settings.json"
+    older = json.loads(file.read_text())
+    del older["camera"]
+    file.write_text(json.dumps(older))
+    with pytest.raises(SystemExit, match="other settings"):
+        render._prepare(tmp_path, replace(settings, camera="plain"))
+    render._prepare(tmp_path, settings)
+    assert json.loads(file.read_text())["camera"] == "phone"
+
+
 def test_a_run_whose_first_scenes_all_fail_ends_and_says_why(tmp_path, monkeypatch):
     run = render._Run(tmp_path, render.RenderSettings(SCENES, plugs=90), ONE)
     run.processes = []

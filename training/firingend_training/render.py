@@ -18,7 +18,7 @@ import time
 import traceback
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from tqdm import tqdm
 
@@ -31,6 +31,7 @@ from firingend_training.render_stages import (
     one_thread_each,
     trace_scenes,
 )
+from firingend_training.scenes.camera import Camera
 from firingend_training.scenes.composition import KINDS, ScenePlan, SceneSettings, plan_scene
 from firingend_training.truth import write_truth
 
@@ -49,6 +50,8 @@ class RenderSettings:
     close_samples: int = 64
     wide_samples: int = 12
     passes: int = 2
+    camera: Camera = "phone"
+    """``plain``: clean renders, no screenshots among them either."""
     denoise: bool = False
     depth: int = 6
 
@@ -108,6 +111,7 @@ def _prepare(out: Path, settings: RenderSettings) -> None:
     text = json.dumps(asdict(settings), indent=1) + "\n"
     if file.exists():
         before, now = json.loads(file.read_text()), json.loads(text)
+        before.setdefault("camera", "phone")  # sets begun before there was another
         for free in ("plugs", "variant", "close_samples", "wide_samples", "denoise"):
             before.pop(free, None)
             now.pop(free, None)
@@ -268,6 +272,9 @@ def parser() -> argparse.ArgumentParser:
     make.add_argument("--close-size", type=_pixels, default=scenes.close_pixels, help="e.g. 288x288")
     make.add_argument("--wide-size", type=_pixels, default=scenes.wide_pixels, help="e.g. 640x480")
     make.add_argument("--passes", type=int, default=plain.passes, help="pictures developed of each traced view")
+    make.add_argument(
+        "--camera", choices=get_args(Camera), default=plain.camera, help="plain: without what a phone adds to a render"
+    )
     make.add_argument("--detail", type=float, default=1.0, help="mesh resolution")
     make.add_argument("--denoise", action="store_true", help="with pyoidn, on the processor")
     make.add_argument("--workers", type=int, default=1, help="builder and developer processes each")
@@ -297,6 +304,7 @@ def main(argv: list[str] | None = None) -> int:
         close_samples=args.samples,
         wide_samples=args.wide_samples,
         passes=args.passes,
+        camera=args.camera,
         denoise=args.denoise,
     )
     machine = Machine(args.workers, args.renderers, args.developers or args.workers, args.device_index, args.minutes)

@@ -225,9 +225,9 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
     truths = []
     for index in range(settings.passes):
         rng = stream(settings.scenes, plan.number, f"develop {traced.nuisance['view']} {index}")
-        picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split)
+        picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split, settings.camera)
         shown, parts, parts_file = plugs, mask, mask_file
-        if settings.scenes.split == "train":
+        if settings.scenes.split == "train" and settings.camera == "phone":
             rng = stream(settings.scenes, plan.number, f"found {traced.nuisance['view']} {index}")
             found = as_found(picture, [plug.box for plug in plugs], plan.kind, rng)
             if found is not None:

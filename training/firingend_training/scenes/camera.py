@@ -11,11 +11,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 Split = Literal["train", "test"]
+Camera = Literal["phone", "plain"]
 Image = NDArray[Any]  # float32 throughout; OpenCV does not say so
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 _METERED = 0.4
 """Share of pictures metered on the plug, its soot lifted to grey; in the others a black plug comes out black."""
 _MIDDLE_GREY = 0.19
+_PLAIN: dict[str, Any] = {
+    "family": "plain render",
+    "balance_strength": 1.0,
+    "ev": 0.0,
+    "high_key": 0.8,
+    **dict.fromkeys(
+        ("glare", "bloom", "vignette", "local_lift", "motion", "defocus", "noise", "sharpen", "clarity"), 0.0
+    ),
+    **dict.fromkeys(("equalise", "fringe", "stretch", "black"), 0.0),
+    "denoise": "none",
+    "contrast": 0.3,
+    "saturation": 1.0,
+    "shrink_to": 0,
+    "first_jpeg": 0,
+    "jpeg_quality": 95,
+    "chroma_halved": False,
+}
+"""What the plain camera does: meter, balance and a tone curve, nothing else."""
 _STRIP_BYTES = 1 << 18
 """What a processor's nearer cache holds: a wide picture is 15 MB, and every step over it would wait for memory."""
 
@@ -50,7 +69,11 @@ def undeveloped(linear: Image) -> Undeveloped:
 
 
 def develop(
-    render: Undeveloped, rng: np.random.Generator, illuminant: NDArray[np.floating], split: Split
+    render: Undeveloped,
+    rng: np.random.Generator,
+    illuminant: NDArray[np.floating],
+    split: Split,
+    camera: Camera = "phone",
 ) -> tuple[NDArray[np.uint8], int, dict[str, Any]]:
     """Take the picture of a clean render.
 
@@ -66,6 +89,9 @@ def develop(
         (3,), colour of the light on the object; the white balance starts from it.
     split
         ``test`` keeps to processing styles ``train`` never draws.
+    camera
+        ``plain`` leaves out noise, blur, sharpening, local contrast and loss of pixels: a clean render, metered and
+        balanced, to learn what the rest is worth.
 
     Returns
     -------
@@ -78,6 +104,8 @@ def develop(
         What was drawn, plain numbers and strings.
     """
     style = _draw_style(rng, split)
+    if camera == "plain":
+        style |= _PLAIN
     image = _smoothed(render, style)
     image = _balanced(image, rng, illuminant, style)
     image = _exposed(image, rng, style)
