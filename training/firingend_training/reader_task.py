@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import torch
@@ -97,32 +97,43 @@ def batches(
 
 
 def loss_of(settings: ReaderSettings) -> Callable[[nn.Module, tuple[Tensor, ...]], Tensor]:
-    """The loss over one batch of ``batches``.
+    """The loss over one batch of ``batches``."""
+
+    def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
+        crops, *truth = batch
+        return loss_against(net(crops), truth, settings)
+
+    return loss
+
+
+def weights_of(settings: ReaderSettings) -> dict[str, float]:
+    """How much each head's loss counts."""
+    return LOSS_WEIGHTS if settings.two_facts else {**LOSS_WEIGHTS, "ceramic": 0.0, "surface": 0.0}
+
+
+def loss_against(raw: ReaderOutput, truth: Sequence[Tensor], settings: ReaderSettings) -> Tensor:
+    """How far logits are from the truth of one batch of ``batches``: masks, five, ceramic … in its order.
 
     Written without a question to the device (no ``any``, no boolean indexing): each would make the processor
     wait for the graphics card.
     """
-    weights = LOSS_WEIGHTS if settings.two_facts else {**LOSS_WEIGHTS, "ceramic": 0.0, "surface": 0.0}
-
-    def loss(net: nn.Module, batch: tuple[Tensor, ...]) -> Tensor:
-        crops, masks, five, ceramic, surface, status, signs, severity, cover = batch
-        out = ReaderOutput(*(o.float() for o in net(crops)))
-        plug = (status != STATUS.index("not-a-plug")).float()[:, None]
-        seen = plug * (~signs.isnan()).float()
-        sign = F.binary_cross_entropy_with_logits(out.signs, signs.nan_to_num().clamp(0.0, 1.0), reduction="none")
-        parts = {
-            "five": _cross_entropy(out.five, five, settings.smoothing),
-            "ceramic": _cross_entropy(out.ceramic, ceramic, settings.smoothing),
-            "surface": _cross_entropy(out.surface, surface, settings.smoothing),
-            "status": _cross_entropy(out.status, status, settings.smoothing),
-            "signs": (sign * seen).sum() / seen.sum().clamp(min=1.0),
-            "severity": _distance(out.severity[:, 0], severity),
-            "cover": _distance(out.cover, cover),
-            "parts": F.cross_entropy(out.parts, masks, ignore_index=255) + _parts_missed(out.parts, masks),
-        }
-        return torch.stack([weights[name] * value for name, value in parts.items()]).sum()
-
-    return loss
+    weights = weights_of(settings)
+    masks, five, ceramic, surface, status, signs, severity, cover = truth
+    out = ReaderOutput(*(o.float() for o in raw))
+    plug = (status != STATUS.index("not-a-plug")).float()[:, None]
+    seen = plug * (~signs.isnan()).float()
+    sign = F.binary_cross_entropy_with_logits(out.signs, signs.nan_to_num().clamp(0.0, 1.0), reduction="none")
+    parts = {
+        "five": _cross_entropy(out.five, five, settings.smoothing),
+        "ceramic": _cross_entropy(out.ceramic, ceramic, settings.smoothing),
+        "surface": _cross_entropy(out.surface, surface, settings.smoothing),
+        "status": _cross_entropy(out.status, status, settings.smoothing),
+        "signs": (sign * seen).sum() / seen.sum().clamp(min=1.0),
+        "severity": _distance(out.severity[:, 0], severity),
+        "cover": _distance(out.cover, cover),
+        "parts": F.cross_entropy(out.parts, masks, ignore_index=255) + _parts_missed(out.parts, masks),
+    }
+    return torch.stack([weights[name] * value for name, value in parts.items()]).sum()
 
 
 def _cross_entropy(logits: Tensor, target: Tensor, smoothing: float) -> Tensor:
