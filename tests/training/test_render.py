@@ -55,17 +55,17 @@ def test_settings_of_an_unfinished_set_must_not_change(tmp_path):
         render._prepare(tmp_path, replace(settings, passes=5))
 
 
-def test_a_set_begun_before_there_was_a_plain_camera_goes_on(tmp_path):
+def test_a_set_begun_before_there_were_plain_pictures_goes_on(tmp_path):
     settings = render.RenderSettings(SCENES)
     render._prepare(tmp_path, settings)
     file = tmp_path / "settings.json"
     older = json.loads(file.read_text())
-    del older["camera"]
+    del older["plain_passes"]
     file.write_text(json.dumps(older))
     with pytest.raises(SystemExit, match="other settings"):
-        render._prepare(tmp_path, replace(settings, camera="plain"))
+        render._prepare(tmp_path, replace(settings, plain_passes=1))
     render._prepare(tmp_path, settings)
-    assert json.loads(file.read_text())["camera"] == "phone"
+    assert json.loads(file.read_text())["plain_passes"] == 0
 
 
 def test_a_run_whose_first_scenes_all_fail_ends_and_says_why(tmp_path, monkeypatch):
@@ -97,11 +97,13 @@ def test_manifest_refuses_a_folder_without_truth(tmp_path):
 @pytest.mark.slow
 @pytest.mark.skipif(find_llvm() is None, reason="no LLVM for the renderer")
 def test_a_set_is_rendered_resumed_and_listed(tmp_path, capsys):
-    settings = render.RenderSettings(SCENES, plugs=1, variant="llvm_ad_rgb", close_samples=4, passes=2)
+    settings = render.RenderSettings(SCENES, plugs=1, variant="llvm_ad_rgb", close_samples=4, passes=2, plain_passes=1)
     result = render.render_set(tmp_path, settings, ONE, quiet=True)
-    assert result["failed"] == 0 and result["pictures"] >= 2
+    assert result["failed"] == 0 and result["pictures"] >= 3
     truths = list(read_truth(tmp_path / "truth.jsonl"))
     assert len(truths) == result["pictures"]
+    plain = [truth.file for truth in truths if truth.nuisance.get("family") == "plain render"]
+    assert plain == [truth.file for truth in truths if truth.file.endswith("-2.jpg")] != []
     for truth in truths:
         picture = np.asarray(Image.open(tmp_path / truth.file))
         mask = np.asarray(Image.open(tmp_path / truth.mask))

@@ -18,7 +18,7 @@ import time
 import traceback
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from tqdm import tqdm
 
@@ -31,7 +31,6 @@ from firingend_training.render_stages import (
     one_thread_each,
     trace_scenes,
 )
-from firingend_training.scenes.camera import Camera
 from firingend_training.scenes.composition import KINDS, ScenePlan, SceneSettings, plan_scene
 from firingend_training.truth import write_truth
 
@@ -50,8 +49,7 @@ class RenderSettings:
     close_samples: int = 64
     wide_samples: int = 12
     passes: int = 2
-    camera: Camera = "phone"
-    """``plain``: clean renders, no screenshots among them either."""
+    plain_passes: int = 0
     denoise: bool = False
     depth: int = 6
 
@@ -111,7 +109,7 @@ def _prepare(out: Path, settings: RenderSettings) -> None:
     text = json.dumps(asdict(settings), indent=1) + "\n"
     if file.exists():
         before, now = json.loads(file.read_text()), json.loads(text)
-        before.setdefault("camera", "phone")  # sets begun before there was another
+        before.setdefault("plain_passes", 0)  # sets begun before there were any
         for free in ("plugs", "variant", "close_samples", "wide_samples", "denoise"):
             before.pop(free, None)
             now.pop(free, None)
@@ -273,7 +271,10 @@ def parser() -> argparse.ArgumentParser:
     make.add_argument("--wide-size", type=_pixels, default=scenes.wide_pixels, help="e.g. 640x480")
     make.add_argument("--passes", type=int, default=plain.passes, help="pictures developed of each traced view")
     make.add_argument(
-        "--camera", choices=get_args(Camera), default=plain.camera, help="plain: without what a phone adds to a render"
+        "--plain-passes",
+        type=int,
+        default=plain.plain_passes,
+        help="more of each view, without what a phone adds to it",
     )
     make.add_argument("--detail", type=float, default=1.0, help="mesh resolution")
     make.add_argument("--denoise", action="store_true", help="with pyoidn, on the processor")
@@ -304,7 +305,7 @@ def main(argv: list[str] | None = None) -> int:
         close_samples=args.samples,
         wide_samples=args.wide_samples,
         passes=args.passes,
-        camera=args.camera,
+        plain_passes=args.plain_passes,
         denoise=args.denoise,
     )
     machine = Machine(args.workers, args.renderers, args.developers or args.workers, args.device_index, args.minutes)

@@ -23,7 +23,7 @@ from firingend_training.mitsuba_scene import CUDA
 from firingend_training.orphans import end_with_parent
 from firingend_training.readable import LEAST_TO_LEARN, readable, told
 from firingend_training.scenes.as_found import as_found
-from firingend_training.scenes.camera import develop, undeveloped
+from firingend_training.scenes.camera import Camera, develop, undeveloped
 from firingend_training.scenes.composition import PlugInScene, Scene, ScenePlan, compose, stream
 from firingend_training.scenes.view import View
 from firingend_training.scenes.visible import plug_truths
@@ -223,11 +223,12 @@ def _develop(settings: RenderSettings, out: Path, item: Traced, traced: TracedVi
     _write(out / mask_file, Image.fromarray(mask), "PNG")
     render = undeveloped(clamped(traced.picture.astype(np.float32)))
     truths = []
-    for index in range(settings.passes):
+    for index in range(settings.passes + settings.plain_passes):
         rng = stream(settings.scenes, plan.number, f"develop {traced.nuisance['view']} {index}")
-        picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split, settings.camera)
+        kind: Camera = "phone" if index < settings.passes else "plain"
+        picture, quality, camera = develop(render, rng, item.illuminant, settings.scenes.split, kind)
         shown, parts, parts_file = plugs, mask, mask_file
-        if settings.scenes.split == "train" and settings.camera == "phone":
+        if settings.scenes.split == "train" and kind == "phone":
             rng = stream(settings.scenes, plan.number, f"found {traced.nuisance['view']} {index}")
             found = as_found(picture, [plug.box for plug in plugs], plan.kind, rng)
             if found is not None:
