@@ -7,7 +7,8 @@ import sys
 import pytest
 import torch
 from efficientnet_lite_pytorch import EfficientNet
-from firingend_training.backbone import BODIES, Backbone, imagenet_weights
+from firingend_training.backbone import Backbone, imagenet_weights
+from firingend_training.bodies import BODIES
 from firingend_training.networks import ReaderNet
 from firingend_training.settings import BODY_CHOICES, ReaderSettings
 

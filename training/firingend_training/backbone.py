@@ -2,46 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 import torch
 from efficientnet_lite_pytorch import EfficientNet
 from torch import Tensor, nn
 
 from firingend.errors import UserError
-
-
-@dataclass(frozen=True, slots=True)
-class Body:
-    """An ImageNet network to be cut into a body.
-
-    Attributes
-    ----------
-    name
-        What ``efficientnet-lite-pytorch`` calls it.
-    taps
-        {stride: (blocks run so far, channels)} at the places where the heads tap it.
-    """
-
-    name: str
-    taps: Mapping[int, tuple[int, int]]
-
-    @property
-    def channels(self) -> dict[int, int]:
-        """{stride: channels}."""
-        return {stride: channels for stride, (_, channels) in self.taps.items()}
-
-
-_LITE0: Final = {4: (3, 24), 8: (5, 40), 16: (11, 112), 32: (16, 320)}
-BODIES: Final = {
-    "lite0": Body("efficientnet-lite0", _LITE0),
-    "lite0-to-stride-16": Body("efficientnet-lite0", {s: tap for s, tap in _LITE0.items() if s <= 16}),
-    "lite1": Body("efficientnet-lite1", {4: (4, 24), 8: (7, 40), 16: (15, 112), 32: (21, 320)}),
-}
-"""Bodies by the name that ``ReaderSettings.body`` gives them."""
+from firingend_training.bodies import BODIES
 
 
 def imagenet_weights(name: str) -> Path:
@@ -75,7 +43,7 @@ class Backbone(nn.Module):
     Parameters
     ----------
     body
-        One of ``BODIES``: ``lite0`` (16 blocks), ``lite0-to-stride-16`` (its first 11), ``lite1`` (21).
+        One of ``bodies.BODIES``: ``lite0`` (16 blocks), ``lite0-to-stride-16`` (its first 11), ``lite1`` (21).
     pretrained
         Start from its ImageNet weights.
 
@@ -93,6 +61,7 @@ class Backbone(nn.Module):
             weights = imagenet_weights(network.name)
             whole.load_state_dict(torch.load(weights, weights_only=True, map_location="cpu"))
         self.taps = dict(network.taps)
+        self.channels = network.channels
         last_block = self.taps[max(self.taps)][0]
         self.stem = nn.Sequential(whole._conv_stem, whole._bn0, nn.ReLU6())
         self.blocks = nn.ModuleList(list(whole._blocks)[:last_block])

@@ -9,7 +9,7 @@ import torch.nn.functional as F
 from torch import Tensor, nn
 
 from firingend.labels import CERAMIC, COVERED_PARTS, LABELS, PARTS, SIGNS, SURFACE
-from firingend_training.backbone import BODIES, Backbone
+from firingend_training.backbone import Backbone
 from firingend_training.settings import FinderSettings, ReaderSettings
 
 STATUS = ("used", "unused", "not-a-plug")
@@ -83,7 +83,7 @@ class ReaderNet(nn.Module):
         super().__init__()
         self.settings = settings
         self.body = Backbone(settings.body, pretrained=settings.pretrained)
-        channels = BODIES[settings.body].channels
+        channels = self.body.channels
         self.coarsest = max(channels)
         self.merge = Merge(channels, 64)
         self.parts = nn.Conv2d(64, len(PARTS), 1)
@@ -171,7 +171,7 @@ class FinderNet(nn.Module):
         super().__init__()
         self.settings = settings
         self.body = Backbone("lite0-to-stride-16", pretrained=settings.pretrained)
-        channels = BODIES["lite0-to-stride-16"].channels
+        channels = self.body.channels
         wide = settings.channels
         # Two light steps down, so that a firing end that fills the picture is seen whole.
         self.down32 = Separable(channels[16], 2 * wide, stride=2)

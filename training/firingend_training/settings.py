@@ -9,8 +9,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from firingend_training.bodies import BODIES
+
 THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
-BODY_CHOICES: Final = ("lite0", "lite0-to-stride-16", "lite1")
+BODY_CHOICES: Final = tuple(BODIES)
 
 
 @dataclass(frozen=True, slots=True)
