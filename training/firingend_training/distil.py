@@ -22,14 +22,14 @@ from firingend.errors import UserError
 from firingend_training import reader_task
 from firingend_training.export import load_reader
 from firingend_training.networks import ReaderNet, ReaderOutput
-from firingend_training.optimise import compiled, fit
-from firingend_training.picture_store import Regions, load_regions
-from firingend_training.region_files import read_regions
-from firingend_training.settings import ReaderSettings, save_settings
-from firingend_training.train import overridden, save_apart
+from firingend_training.optimise import compiled
+from firingend_training.picture_store import Regions
+from firingend_training.settings import ReaderSettings
+from firingend_training.train import begin, fit_reader, overridden, regions_of, run_arguments
 
 SOFTENED: Final = 2.0
 """Temperature of the answers compared: above 1 what the teacher thinks of the other labels counts as well."""
+_CHOICES: Final = ("five", "ceramic", "surface", "status")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +81,7 @@ def taught_batches(
         other = crops[torch.randperm(len(crops), device=crops.device)[:over]]
         shown = torch.cat([share * crops[:over] + (1.0 - share) * other, crops[over:]])
         with torch.no_grad(), torch.autocast(shown.device.type, torch.bfloat16, enabled=shown.device.type == "cuda"):
+            # clones, since a compiled network writes its next answers over these
             answers = [answer.float().clone() for answer in teacher(shown)]
         yield (shown, *truth, *answers)
 
@@ -114,9 +115,6 @@ def apart_from(out: ReaderOutput, answers: ReaderOutput, settings: ReaderSetting
     return torch.stack([weights[name] * value for name, value in parts.items()]).sum()
 
 
-_CHOICES: Final = ("five", "ceramic", "surface", "status")
-
-
 def _divergence(logits: Tensor, answers: Tensor) -> Tensor:
     """Kullback-Leibler divergence of softened (N, C) logits from the answers, scaled so that its slope stays."""
     said = F.log_softmax(logits / SOFTENED, 1)
@@ -125,39 +123,28 @@ def _divergence(logits: Tensor, answers: Tensor) -> Tensor:
 
 
 def distil(
-    teacher_run: Path,
+    teacher: ReaderNet,
+    student: ReaderNet,
     regions: Regions,
     out: Path,
-    settings: ReaderSettings,
     teaching: Teaching,
     device: torch.device,
     *,
     resume: bool = False,
-) -> list[str]:
-    """Teach a reader of these settings; ``out`` receives what `train.train_reader` leaves there.
-
-    Returns
-    -------
-    Names of the weights that began anew.
-    """
-    teacher = load_reader(teacher_run)
-    student, fresh = student_of(teacher, settings)
+) -> None:
+    """Teach a student; ``out`` receives what `train.fit_reader` leaves there."""
     teacher.to(device)
+    settings = student.settings
     answer: Callable[[Tensor], ReaderOutput] = compiled(teacher) if settings.compiled else teacher
-    learn, _ = reader_task.split(regions, settings)
-    tensors = reader_task.RegionTensors(regions, device)
-    stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)
-    net = fit(
+    fit_reader(
         student,
-        taught_batches(stream, answer, teaching.mixed),
-        loss_of(settings, teaching),
+        regions,
         out,
-        device=device,
-        frozen_blocks=settings.frozen_blocks,
+        device,
+        loss_of(settings, teaching),
+        prepared=lambda batches: taught_batches(batches, answer, teaching.mixed),
         resume=resume,
     )
-    save_apart(net, tensors, regions, settings, out / "apart.npz")
-    return fresh
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -165,32 +152,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     plain = Teaching()
     parser = argparse.ArgumentParser(prog="firingend_training.distil", description=__doc__.splitlines()[0])
     parser.add_argument("--teacher", type=Path, required=True, help="run folder of the reader to learn from")
-    learned_from = parser.add_mutually_exclusive_group(required=True)
-    learned_from.add_argument("--set", dest="sets", type=Path, action="append", help="rendered set; repeatable")
-    learned_from.add_argument(
-        "--regions", type=Path, action="append", help="what firingend_training.region_files cut; repeatable"
-    )
-    parser.add_argument("--out", type=Path, required=True, help="folder for weights, settings and checkpoints")
+    run_arguments(parser)
     parser.add_argument("--taught", type=float, default=plain.taught, help="weight of the teacher's answers, 0 to 1")
     parser.add_argument("--mixed", type=float, default=plain.mixed, help="share of pictures laid over others")
-    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
-    parser.add_argument("--resume", action="store_true", help="go on from the last checkpoint in --out")
-    parser.add_argument(
-        "--setting", action="append", default=[], metavar="NAME=VALUE", help="where it differs from the teacher"
-    )
     chosen = parser.parse_args(arguments)
     try:
-        settings = overridden(replace(load_reader(chosen.teacher).settings, head_first=0.05), chosen.setting)
+        teacher = load_reader(chosen.teacher)
+        settings = overridden(replace(teacher.settings, head_first=0.05), chosen.setting)
         teaching = Teaching(chosen.taught, chosen.mixed)
-        regions = read_regions(chosen.regions) if chosen.regions else load_regions(chosen.sets)
-        chosen.out.mkdir(parents=True, exist_ok=True)
-        save_settings(settings, chosen.out / "settings.json")
-        torch.manual_seed(settings.seed)
-        torch.backends.cuda.matmul.allow_tf32 = True
-        device = torch.device(chosen.device)
-        fresh = distil(chosen.teacher, regions, chosen.out, settings, teaching, device, resume=chosen.resume)
+        torch.manual_seed(settings.seed)  # the weights that begin anew hang on it
+        student, fresh = student_of(teacher, settings)
     except ValueError as error:
         parser.error(str(error))
+    begin(chosen.out, settings)
+    device = torch.device(chosen.device)
+    try:
+        distil(teacher, student, regions_of(chosen), chosen.out, teaching, device, resume=chosen.resume)
     except UserError as error:
         parser.exit(1, f"{error}\n")
     print(f"{len(fresh)} weights began anew: {', '.join(fresh) or 'none'}")

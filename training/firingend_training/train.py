@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 import torch
 from numpy.typing import NDArray
-from torch import nn
+from torch import Tensor, nn
 
 from firingend.errors import UserError
 from firingend_training import finder_task, reader_task
@@ -21,6 +21,7 @@ from firingend_training.picture_store import Regions, load_regions, load_wholes
 from firingend_training.region_files import read_regions
 from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
 
+Batches = Iterator[tuple[Tensor, ...]]
 Settings = TypeVar("Settings", ReaderSettings, FinderSettings)
 Network = TypeVar("Network", ReaderNet, FinderNet)
 
@@ -37,19 +38,30 @@ def train_reader(
 
     ``out`` receives ``weights.pt`` and, of the scenes kept apart, ``apart.npz``.
     """
+    net = started(ReaderNet(settings), start)
+    fit_reader(net, regions, out, device, reader_task.loss_of(settings), resume=resume)
+
+
+def fit_reader(
+    net: ReaderNet,
+    regions: Regions,
+    out: Path,
+    device: torch.device,
+    loss_of: Callable[[nn.Module, tuple[Tensor, ...]], Tensor],
+    *,
+    prepared: Callable[[Batches], Batches] = iter,
+    resume: bool = False,
+) -> None:
+    """Train a reader by its own settings on what ``prepared`` makes of ``reader_task.batches``.
+
+    ``out`` receives ``weights.pt`` and, of the scenes kept apart, ``apart.npz``.
+    """
+    settings = net.settings
     learn, _ = reader_task.split(regions, settings)
     tensors = reader_task.RegionTensors(regions, device)
-    stream = reader_task.batches(tensors, learn, reader_task.class_of(regions), settings)
-    net = fit(
-        started(ReaderNet(settings), start),
-        stream,
-        reader_task.loss_of(settings),
-        out,
-        device=device,
-        frozen_blocks=settings.frozen_blocks,
-        resume=resume,
-    )
-    save_apart(net, tensors, regions, settings, out / "apart.npz")
+    stream = prepared(reader_task.batches(tensors, learn, reader_task.class_of(regions), settings))
+    kept = fit(net, stream, loss_of, out, device=device, frozen_blocks=settings.frozen_blocks, resume=resume)
+    save_apart(kept, tensors, regions, settings, out / "apart.npz")
 
 
 def started(net: Network, start: Path | None) -> Network:
@@ -112,6 +124,29 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Parse the command line and train."""
     parser = argparse.ArgumentParser(prog="firingend_training.train", description=__doc__)
     parser.add_argument("network", choices=("reader", "finder"))
+    run_arguments(parser)
+    parser.add_argument("--start", type=Path, help="run whose weights to start from, of a network of the same shape")
+    chosen = parser.parse_args(arguments)
+    if chosen.network == "finder" and chosen.regions:
+        parser.error("the finder learns from whole pictures: give it --set instead of --regions")
+    defaults = ReaderSettings() if chosen.network == "reader" else FinderSettings()
+    try:
+        settings = overridden(defaults, chosen.setting)
+    except ValueError as error:
+        parser.error(str(error))
+    begin(chosen.out, settings)
+    device = torch.device(chosen.device)
+    try:
+        if isinstance(settings, ReaderSettings):
+            train_reader(regions_of(chosen), chosen.out, settings, device, chosen.resume, chosen.start)
+        else:
+            train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
+    except UserError as error:
+        parser.exit(1, f"{error}\n")
+
+
+def run_arguments(parser: argparse.ArgumentParser) -> None:
+    """What every training is told: what to learn from, where to leave it, on which device, and settings."""
     learned_from = parser.add_mutually_exclusive_group(required=True)
     learned_from.add_argument("--set", dest="sets", type=Path, action="append", help="rendered set; repeatable")
     learned_from.add_argument(
@@ -123,31 +158,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--out", type=Path, required=True, help="folder for weights, settings and checkpoints")
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--resume", action="store_true", help="go on from the last checkpoint in --out")
-    parser.add_argument("--start", type=Path, help="run whose weights to start from, of a network of the same shape")
     parser.add_argument(
         "--setting", action="append", default=[], metavar="NAME=VALUE", help="override one setting; repeatable"
     )
-    chosen = parser.parse_args(arguments)
-    if chosen.network == "finder" and chosen.regions:
-        parser.error("the finder learns from whole pictures: give it --set instead of --regions")
-    defaults = ReaderSettings() if chosen.network == "reader" else FinderSettings()
-    try:
-        settings = overridden(defaults, chosen.setting)
-    except ValueError as error:
-        parser.error(str(error))
-    chosen.out.mkdir(parents=True, exist_ok=True)
-    save_settings(settings, chosen.out / "settings.json")
+
+
+def regions_of(chosen: argparse.Namespace) -> Regions:
+    """What the reader learns from, of arguments that `run_arguments` names."""
+    return read_regions(chosen.regions) if chosen.regions else load_regions(chosen.sets)
+
+
+def begin(out: Path, settings: ReaderSettings | FinderSettings) -> None:
+    """Save the settings of a run, and set what it hangs on outside of them."""
+    out.mkdir(parents=True, exist_ok=True)
+    save_settings(settings, out / "settings.json")
     torch.manual_seed(settings.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
-    device = torch.device(chosen.device)
-    try:
-        if isinstance(settings, ReaderSettings):
-            regions = read_regions(chosen.regions) if chosen.regions else load_regions(chosen.sets)
-            train_reader(regions, chosen.out, settings, device, chosen.resume, chosen.start)
-        else:
-            train_finder(chosen.sets, chosen.out, settings, device, chosen.resume, chosen.start)
-    except UserError as error:
-        parser.exit(1, f"{error}\n")
 
 
 def overridden(settings: Settings, changes: Sequence[str]) -> Settings:
