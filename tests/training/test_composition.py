@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from cameras import camera
 from firingend_training.scenes import composition
 from firingend_training.scenes.composition import (
     KINDS,
@@ -20,7 +21,6 @@ from firingend_training.scenes.composition import (
 )
 from firingend_training.scenes.deposits import UNUSED, draw_shell
 from firingend_training.scenes.plug_shape import draw_shape
-from firingend_training.scenes.view import View
 from firingend_training.scenes.visible import plug_truths
 from scipy.stats import chi2_contingency
 
@@ -120,24 +120,6 @@ def test_what_lies_about_fits_the_place(monkeypatch, split, ground, site):
     for number in range(6):
         compose(replace(SMALL, split=split), ScenePlan(number, "whole", ("wet",)))
     assert asked and set(asked) == {site}
-
-
-def camera(**change):
-    values = dict(
-        origin=np.array([0, -100.0, 0]),
-        target=np.zeros(3),
-        up=np.array([0, 0, 1.0]),
-        field_degrees=20.0,
-        aperture_mm=1.0,
-        focus_mm=100.0,
-        width=80,
-        height=60,
-        lamp_position=np.array([0, 0, 100.0]),
-        lamp_target=np.zeros(3),
-        lamp_radius_mm=5.0,
-        lamp_radiance=np.ones(3),
-    )
-    return View(**{**values, **change})
 
 
 def test_pixel_rays_and_projection_agree():

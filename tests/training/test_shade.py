@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cameras import camera
 from firingend_training.scenes import composition
 from firingend_training.scenes.composition import ScenePlan, SceneSettings, compose, nowhere
 from firingend_training.scenes.light import draw_light
 from firingend_training.scenes.shade import LEAST_SHARE, cast_shadow
-from firingend_training.scenes.view import View
 
 SMALL = SceneSettings(seed=4, close_pixels=(96, 96), wide_pixels=(160, 120), detail=0.2)
 ROW = ("wet", "normal-tan", "rich-carbon")
@@ -47,27 +47,23 @@ def cylinder(radius=6.0):
     return np.concatenate(rings)
 
 
-def camera():
-    return View(
+def lens():
+    return camera(
         origin=np.array([30.0, -120, 90]),
         target=np.array([0, 0, 24.0]),
-        up=np.array([0, 0, 1.0]),
         field_degrees=12,
-        aperture_mm=1,
         focus_mm=140,
         width=96,
         height=96,
         lamp_position=np.array([0, 0, 900.0]),
-        lamp_target=np.zeros(3),
         lamp_radius_mm=10,
-        lamp_radiance=np.ones(3),
     )
 
 
 @pytest.mark.parametrize("seed", range(20))
 def test_most_of_the_firing_end_lies_in_the_shadow(seed):
     ends, bodies = cylinder(), np.stack([np.zeros(8), np.zeros(8), np.linspace(-40, 30, 8)], 1)
-    shadow = cast_shadow(np.random.default_rng(seed), ends, bodies, [camera()], 2000)
+    shadow = cast_shadow(np.random.default_rng(seed), ends, bodies, [lens()], 2000)
     assert shadow is not None
     assert np.linalg.norm(shadow.lamp_position - ends.mean(0)) == pytest.approx(2000)
     share = blocked(ends, shadow.lamp_position, shadow.mesh).mean()
@@ -78,13 +74,13 @@ def test_most_of_the_firing_end_lies_in_the_shadow(seed):
 
 def test_shadows_often_leave_an_edge_on_the_firing_end():
     bodies = np.zeros((1, 3))
-    shares = [cast_shadow(np.random.default_rng(s), cylinder(), bodies, [camera()], 2000).share for s in range(60)]
+    shares = [cast_shadow(np.random.default_rng(s), cylinder(), bodies, [lens()], 2000).share for s in range(60)]
     assert 0.25 < np.mean(np.array(shares) < 0.97) < 0.9
 
 
 def test_no_place_is_found_where_every_one_is_in_the_picture():
     above = cylinder().mean(0) + np.array([0, 0, 900])
-    wide = replace(camera(), origin=above, target=cylinder().mean(0), up=np.array([0, 1.0, 0]), field_degrees=150)
+    wide = replace(lens(), origin=above, target=cylinder().mean(0), up=np.array([0, 1.0, 0]), field_degrees=150)
     assert cast_shadow(np.random.default_rng(0), cylinder(), np.zeros((1, 3)), [wide], 2000) is None
 
 
