@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # A reader from ImageNet on one graphics card in 25 minutes, rendering and calibration apart (docs/ablations.md, fourteenth
-# round): one run alone, four that go on from it, two at a time, their average, its heads tuned.
+# and sixteenth round): one run alone, four that go on from it, two at a time, their average, its heads tuned.
 #
 #   one_card.sh WORK OUT SET…    learns from WORK/regions-*, which firingend_training.region_files cut; the heads are tuned
 #                                on the rendered sets SET; OUT is the run to export
