@@ -8,10 +8,10 @@ import torch
 from firingend_training import reader_task
 from firingend_training.augment import normalised
 from firingend_training.export import KEEPING, export_finder, export_reader, load_finder, load_reader
-from firingend_training.networks import FinderForExport
+from firingend_training.networks import FinderForExport, FinderNet
 from firingend_training.picture_store import NONE, load_regions, load_wholes
 from firingend_training.settings import FinderSettings, ReaderSettings, load_settings
-from firingend_training.train import main, overridden
+from firingend_training.train import main, overridden, started
 from toy_set import settings_of
 
 from firingend.reading.networks import FinderCard, read_card
@@ -63,6 +63,35 @@ def test_export_agrees_with_torch(reader_run, finder_run, tmp_path):
     assert export_finder(finder_run, tmp_path, "test") <= 1e-4
     assert {p.name for p in tmp_path.iterdir()} == {"reader.onnx", "reader.json", "finder.onnx", "finder.json"}
     assert read_card(tmp_path / "finder.json", FinderCard).keeping.model_dump() == KEEPING
+
+
+def test_the_exported_finder_tells_what_the_trained_one_does(finder_run):
+    net = load_finder(finder_run)
+    pictures = torch.rand(2, 3, 64, 128, generator=torch.Generator().manual_seed(4)) * 2 - 1
+    with torch.inference_mode():
+        trained, exported = net(pictures), FinderForExport(net).eval()(pictures)
+    for one, other in zip((trained.heat.sigmoid(), trained.box, trained.axis), exported, strict=True):
+        torch.testing.assert_close(one, other)
+
+
+def test_a_smaller_finder_starts_from_a_larger_ones_weights(finder_run):
+    smaller = FinderSettings(body="lite0-9-blocks", trunk=False, pretrained=False)
+    net = started(FinderNet(smaller), finder_run)
+    large = load_finder(finder_run).state_dict()
+    assert all(torch.equal(value, large[name]) for name, value in net.state_dict().items())
+    assert len(net.body.blocks) == 9 and len(net.state_dict()) < len(large)
+
+
+def test_a_network_does_not_start_from_a_run_that_lacks_a_part_of_it(finder_run, tmp_path):
+    smaller = FinderNet(FinderSettings(body="lite0-9-blocks", pretrained=False))
+    torch.save(smaller.state_dict(), tmp_path / "weights.pt")
+    with pytest.raises(RuntimeError, match=r"Missing key.*body\.blocks\.9"):
+        started(FinderNet(FinderSettings(pretrained=False)), tmp_path)
+
+
+def test_a_finder_stands_on_a_body_of_stride_16_only():
+    with pytest.raises(ValueError, match="body is 'lite0'; a finder's must be one of lite0-to-stride-16"):
+        FinderSettings(body="lite0")
 
 
 def test_a_run_resumes_where_it_was_stopped(reader_run, toy_set, tmp_path, monkeypatch, capsys):

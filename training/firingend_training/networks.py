@@ -170,14 +170,14 @@ class FinderNet(nn.Module):
     def __init__(self, settings: FinderSettings) -> None:
         super().__init__()
         self.settings = settings
-        self.body = Backbone("lite0-to-stride-16", pretrained=settings.pretrained)
+        self.body = Backbone(settings.body, pretrained=settings.pretrained)
         channels = self.body.channels
         wide = settings.channels
         # Two light steps down, so that a firing end that fills the picture is seen whole.
         self.down32 = Separable(channels[16], 2 * wide, stride=2)
         self.down64 = nn.Sequential(Separable(2 * wide, 2 * wide, stride=2), Separable(2 * wide, 2 * wide))
         self.merge = Merge({**channels, 32: 2 * wide, 64: 2 * wide}, wide)
-        self.trunk = Separable(wide, wide)
+        self.trunk: nn.Module = Separable(wide, wide) if settings.trunk else nn.Identity()
         self.heat = nn.Conv2d(wide, 1, 1)
         self.box = nn.Conv2d(wide, 4, 1)
         self.axis = nn.Conv2d(wide, 2, 1)
@@ -185,12 +185,20 @@ class FinderNet(nn.Module):
 
     def forward(self, pictures: Tensor) -> FinderOutput:
         """(N, 3, H, W) normalised by (x - 127) / 128, H and W multiples of 64 → raw maps."""
+        x = self.cell_features(pictures)
+        return self.told(self.heat(x), self.box(x), self.axis(x))
+
+    def cell_features(self, pictures: Tensor) -> Tensor:
+        """(N, 3, H, W) → (N, channels, H/4, W/4), what heat, box and axis of every cell are told from."""
         features = self.body(pictures)
         features[32] = self.down32(features[16])
         features[64] = self.down64(features[32])
-        x = self.trunk(self.merge(features))
-        box = torch.exp(self.box(x).float().clamp(-3.0, 4.0)) * 16.0
-        return FinderOutput(self.heat(x), box, torch.tanh(self.axis(x)))
+        return self.trunk(self.merge(features))  # type: ignore[no-any-return]
+
+    @staticmethod
+    def told(heat: Tensor, box: Tensor, axis: Tensor) -> FinderOutput:
+        """Raw heat, distances in pixels and a direction, of what the last convolutions give."""
+        return FinderOutput(heat, torch.exp(box.float().clamp(-3.0, 4.0)) * 16.0, torch.tanh(axis))
 
     def head_parameters(self) -> list[nn.Parameter]:
         """Everything but the pretrained body."""
@@ -198,13 +206,23 @@ class FinderNet(nn.Module):
 
 
 class FinderForExport(nn.Module):
-    """The finder as the runtime wants it: heat as a probability."""
+    """The finder as the runtime wants it: heat as a probability, and its three last convolutions run as one.
+
+    They read the same features, and a runtime pads each to as many channels as all three need together.
+    """
+
+    ROWS: ClassVar[dict[str, slice]] = {"heat": slice(0, 1), "box": slice(1, 5), "axis": slice(5, 7)}
+    """Which channels of the one convolution are whose."""
 
     def __init__(self, net: FinderNet) -> None:
         super().__init__()
         self.net = net
+        lasts = [getattr(net, name).state_dict() for name in self.ROWS]
+        self.cells = nn.Conv2d(net.heat.in_channels, 7, 1)
+        self.cells.load_state_dict({kind: torch.cat([last[kind] for last in lasts]) for kind in ("weight", "bias")})
 
     def forward(self, image: Tensor) -> tuple[Tensor, Tensor, Tensor]:
         """(N, 3, H, W) → heat, box, axis."""
-        raw = self.net(image)
+        cells = self.cells(self.net.cell_features(image))
+        raw = FinderNet.told(*(cells[:, rows] for rows in self.ROWS.values()))
         return torch.sigmoid(raw.heat), raw.box, raw.axis

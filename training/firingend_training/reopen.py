@@ -9,14 +9,16 @@ go on from there; tuning leaves them alone and needs none.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
+from typing import Any, Final, TypeVar
 
 import onnx
 import torch
+from numpy.typing import NDArray
 from torch import Tensor, nn
 
 from firingend.errors import UserError
@@ -25,12 +27,22 @@ from firingend_training import reader_task
 from firingend_training.export import difference_from_torch
 from firingend_training.networks import FinderForExport, FinderNet, ReaderNet
 from firingend_training.picture_store import load_regions
-from firingend_training.settings import FinderSettings, ReaderSettings, save_settings
+from firingend_training.settings import (
+    BODY_CHOICES,
+    FINDER_BODIES,
+    FinderSettings,
+    ReaderSettings,
+    save_settings,
+)
 from firingend_training.short_weights import weights_of
 
 PARITY = 1e-3
 """Largest allowed difference between the reopened network and the exported one, of the largest output or 1."""
 SETTLING_CROPS = 384
+CELLS: Final = "cells"
+"""What `FinderForExport` calls the convolution that tells of every cell."""
+Array = NDArray[Any]
+Net = TypeVar("Net", ReaderNet, FinderNet)
 
 
 def reopen_reader(models: Path, out: Path, sets: Sequence[Path] = ()) -> float:
@@ -51,23 +63,26 @@ def reopen_reader(models: Path, out: Path, sets: Sequence[Path] = ()) -> float:
         If the network is of another shape than today's, or does not compute the same.
     """
     card = read_card(models / "reader.json", ReaderCard)
-    settings = ReaderSettings(pretrained=False, crop=card.input_size, margin=card.crop_margin)
-    net = ReaderNet(settings).eval()
-    example = torch.zeros(2, 3, settings.crop, settings.crop)
-    difference = _fill(net, "", net, example, models / "reader.onnx")
+    plain = ReaderSettings(pretrained=False, crop=card.input_size, margin=card.crop_margin)
+    example = torch.zeros(2, 3, plain.crop, plain.crop)
+    shapes = (ReaderNet(replace(plain, body=body)).eval() for body in BODY_CHOICES)
+    net, difference = _filled(shapes, "", lambda net: net, example, models / "reader.onnx")
     if sets:
-        settle(net, crops_of(sets, settings))
-    _save(net, replace(settings, pretrained=True), out)
+        settle(net, crops_of(sets, net.settings))
+    _save(net, replace(net.settings, pretrained=True), out)
     return difference
 
 
 def reopen_finder(models: Path, out: Path) -> float:
     """Write a run from ``finder.onnx``; as ``reopen_reader``."""
-    settings = FinderSettings(pretrained=False)
-    net = FinderNet(settings).eval()
-    example = torch.zeros(1, 3, settings.long_side, settings.long_side)
-    difference = _fill(net, "net.", FinderForExport(net).eval(), example, models / "finder.onnx")
-    _save(net, replace(settings, pretrained=True), out)
+    plain = FinderSettings(pretrained=False)
+    example = torch.zeros(1, 3, plain.long_side, plain.long_side)
+    shapes = (
+        FinderNet(replace(plain, body=body, trunk=trunk)).eval()
+        for body, trunk in product(FINDER_BODIES, (True, False))
+    )
+    net, difference = _filled(shapes, "net.", lambda net: FinderForExport(net).eval(), example, models / "finder.onnx")
+    _save(net, replace(net.settings, pretrained=True), out)
     return difference
 
 
@@ -77,33 +92,62 @@ def _save(net: ReaderNet | FinderNet, settings: ReaderSettings | FinderSettings,
     save_settings(settings, out / "settings.json")
 
 
-def _fill(net: nn.Module, prefix: str, exported: nn.Module, example: Tensor, path: Path) -> float:
-    """Give ``net`` the weights in an ONNX file and compare what it is exported as with the file."""
+def _filled(
+    shapes: Iterable[Net], prefix: str, exported: Callable[[Net], nn.Module], example: Tensor, path: Path
+) -> tuple[Net, float]:
+    """The first of these networks that an ONNX file fits, with the file's weights; how far it is from the file.
+
+    Raises
+    ------
+    UserError
+        If none fits, or what is made of the file does not compute the same.
+    """
     model = onnx.load(str(path))
-    weights = weights_of(model)
+    for net in shapes:
+        if _fill(net, prefix, model, example):
+            break
+    else:
+        raise UserError(
+            f"{path.name} is a network of another shape than today's", "reopen it with the version it is of"
+        )
+    difference = difference_from_torch(exported(net), example, path)
+    if not difference <= PARITY:
+        raise UserError(
+            f"what was made of {path.name} differs from it by {difference:.1e}", "reopen it with the version it is of"
+        )
+    return net, difference
+
+
+def _fill(net: nn.Module, prefix: str, model: onnx.ModelProto, example: Tensor) -> bool:
+    """Give ``net`` the weights of an exported network; False, and nothing given, if it is of another shape."""
+    weights = _with_cells_apart(weights_of(model), prefix)
     own = {prefix + name for name, _ in net.named_parameters()}  # what was folded has lost its name
     folded = [
         (weights[node.input[1]], weights[node.input[2]])
         for node in model.graph.node
-        if node.op_type == "Conv" and node.input[1] not in own
+        if node.op_type == "Conv" and node.input[1] not in {*own, CELLS + ".weight"}
     ]
     pairs = normed_convolutions(net, example)
     if [w.shape for w, _ in folded] != [tuple(conv.weight.shape) for conv, _ in pairs]:
-        raise UserError(
-            f"{path.name} is a network of another shape than today's", "reopen it with the version it is of"
-        )
+        return False
     with torch.no_grad():
         for (weight, bias), (conv, norm) in zip(folded, pairs, strict=True):
             _put(torch.from_numpy(weight.copy()), torch.from_numpy(bias.copy()), conv, norm)
         for name, parameter in net.named_parameters():
             if (value := weights.get(prefix + name)) is not None:
                 parameter.copy_(torch.from_numpy(value.copy()))
-    difference = difference_from_torch(exported, example, path)
-    if not difference <= PARITY:
-        raise UserError(
-            f"what was made of {path.name} differs from it by {difference:.1e}", "reopen it with the version it is of"
-        )
-    return difference
+    return True
+
+
+def _with_cells_apart(weights: dict[str, Array], prefix: str) -> dict[str, Array]:
+    """A finder's weights with heat, box and axis, which are exported as one convolution, under their own names too."""
+    apart = {
+        f"{prefix}{name}.{kind}": weights[f"{CELLS}.{kind}"][rows]
+        for name, rows in FinderForExport.ROWS.items()
+        for kind in ("weight", "bias")
+        if f"{CELLS}.{kind}" in weights
+    }
+    return {**weights, **apart}
 
 
 def fold(net: nn.Module, example: Tensor) -> None:

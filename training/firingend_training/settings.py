@@ -13,6 +13,7 @@ from firingend_training.bodies import BODIES
 
 THREAD_DIRT_CHOICES: Final = ("independent", "tied", "independent-as-many")
 BODY_CHOICES: Final = tuple(BODIES)
+FINDER_BODIES: Final = tuple(name for name, body in BODIES.items() if max(body.taps) == 16)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,8 @@ class ReaderSettings:
     crop: int = 160
     """Side of the network's input in pixels; a multiple of 32."""
     body: str = "lite0"
-    """Network under the heads: ``lite0``, ``lite0-to-stride-16`` (11 blocks of 16) or ``lite1`` (21 blocks)."""
+    """Network under the heads: ``lite0``, ``lite0-to-stride-16`` (11 blocks of 16), ``lite0-9-blocks`` or ``lite1``
+    (21 blocks)."""
     margin: float = 1.15
     """Side of the crop over the longer side of the box."""
     pretrained: bool = True
@@ -83,6 +85,10 @@ class FinderSettings:
     """Long side of the network's input in pixels; a multiple of 32."""
     canvas: int = 512
     """Side of the square training canvas in pixels."""
+    body: str = "lite0-to-stride-16"
+    """Network under the heads: ``lite0-to-stride-16`` or ``lite0-9-blocks``, both of stride 16."""
+    trunk: bool = True
+    """One more light convolution between the merged features and what is told of every cell."""
     pretrained: bool = True
     channels: int = 64
     """Channels of the merged feature map."""
@@ -100,6 +106,10 @@ class FinderSettings:
     compiled: bool = False
     """As the reader's; not tried on a graphics card yet."""
     seed: int = 7
+
+    def __post_init__(self) -> None:
+        if self.body not in FINDER_BODIES:
+            raise ValueError(f"body is {self.body!r}; a finder's must be one of {', '.join(FINDER_BODIES)}")
 
 
 def save_settings(settings: ReaderSettings | FinderSettings, path: Path) -> None:

@@ -65,9 +65,18 @@ def fit_reader(
 
 
 def started(net: Network, start: Path | None) -> Network:
-    """The network with the weights of the run in ``start``; as it is without one."""
+    """The network with the weights of the run in ``start``; as it is without one.
+
+    A run of more blocks or layers serves a network of fewer: what this one lacks is left behind.
+
+    Raises
+    ------
+    RuntimeError
+        If the run has no weights for a part of the network, or of other shapes.
+    """
     if start is not None:
-        net.load_state_dict(torch.load(start / "weights.pt", weights_only=True, map_location="cpu"))
+        weights = torch.load(start / "weights.pt", weights_only=True, map_location="cpu")
+        net.load_state_dict({name: value for name, value in weights.items() if name in net.state_dict()})
     return net
 
 
