@@ -86,6 +86,22 @@ def test_agrees_with_opencv_where_it_does_not_shrink():
     assert np.abs(upright_crop(pixels, box, axis, 96, 1.0).astype(int) - expected).max() <= 2
 
 
+@pytest.mark.parametrize("size", [160, 96, 69])  # blocks of 3, of 5 and of 7 pixels: odd ones, with a middle
+@pytest.mark.parametrize("box", [(210, 180, 690, 660), (-150, 300, 330, 780)])
+def test_agrees_with_opencv_where_it_shrinks(size, box):
+    pixels = cv2.GaussianBlur(np.random.default_rng(3).integers(0, 256, (900, 900, 3), dtype=np.uint8), (0, 0), 9)
+    pixels = cv2.normalize(pixels, None, 0, 255, cv2.NORM_MINMAX)
+    axis = (0.4, -0.8)
+    matrix = crop_matrix(box, axis, size, 1.0)
+    block = round(480 / size)
+    averaged = cv2.blur(pixels, (block, block), borderType=cv2.BORDER_REPLICATE)
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    expected = cv2.warpAffine(averaged, matrix, (size, size), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    off = np.abs(upright_crop(pixels, box, axis, size, 1.0).astype(int) - expected)
+    assert expected.std() > 25
+    assert off.mean() < 2 and np.quantile(off, 0.99) < 10
+
+
 @pytest.mark.parametrize("axis", [(0, -1), (0.7, -0.7)])
 def test_fine_stripes_average_to_grey(axis):
     stripes = np.zeros((600, 600, 3), np.uint8)
@@ -101,6 +117,17 @@ def test_edge_is_repeated_beyond_the_picture(axis):
         crop = upright_crop(pixels, box, axis, 48, 1.5)
         assert crop.shape == (48, 48, 3)
         assert np.abs(crop.astype(int) - (200, 20, 90)).max() == 0
+
+
+@pytest.mark.parametrize("size", [240, 80, 48])
+def test_what_is_beyond_the_edge_continues_where_the_edge_is(size):
+    """Left of the picture its first column goes on, at whatever scale the crop is: no block straddles the edge."""
+    pixels = np.zeros((400, 400, 3), np.uint8)
+    pixels[:, :40] = 240
+    crop = upright_crop(pixels, (-120, 100, 120, 340), (0, -1), size, 1.0)
+    edge = 160 / 240 * size  # where column 40 of the picture lies
+    assert (crop[:, : int(edge) - 2] == 240).all()
+    assert (crop[:, int(edge) + 3 :] == 0).all()
 
 
 def test_small_boxes_are_enlarged_and_empty_ones_survive():

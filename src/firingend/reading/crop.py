@@ -89,38 +89,36 @@ def upright_crop(
     (size, size, 3) uint8.
     """
     matrix = crop_matrix(box, axis, size, margin)
-    window, left, top = _window(pixels, matrix, size)
-    image = Image.fromarray(window)
-
-    # Average down first, so that the turn that follows samples about one pixel a step and cannot alias.
     step = float(np.hypot(matrix[0, 0], matrix[1, 0]))
-    shrunk = (max(1, round(image.width / max(step, 1.0))), max(1, round(image.height / max(step, 1.0))))
-    ratio = np.array([shrunk[0] / image.width, shrunk[1] / image.height])
-    if shrunk != image.size:
-        image = image.resize(shrunk, Image.Resampling.BILINEAR, reducing_gap=2.0)
+    # Whole blocks of pixels are averaged first, so that the turn that follows samples about one of them a step.
+    block = max(1, round(step))
+    cells, left, top = _cells(pixels, matrix, size, block)
 
     # Pillow counts from pixel corners: its (x, y) is our centre-based (column, row) plus a half.
-    linear = matrix[:, :2] * ratio[:, None]
-    corner = (matrix[:, 2] + 0.5 - matrix[:, :2].sum(axis=1) / 2 - (left, top)) * ratio
+    linear = matrix[:, :2] / block
+    corner = (matrix[:, 2] + 0.5 - matrix[:, :2].sum(axis=1) / 2 - (left, top)) / block
     data = (*linear[0], corner[0], *linear[1], corner[1])
-    turned = image.transform((size, size), Image.Transform.AFFINE, data, Image.Resampling.BICUBIC)
-    return np.asarray(turned)
+    kernel = Image.Resampling.BICUBIC if step < 1.0 else Image.Resampling.BILINEAR  # what is enlarged stays sharp
+    return np.asarray(cells.transform((size, size), Image.Transform.AFFINE, data, kernel))
 
 
-def _window(pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int) -> tuple[NDArray[np.uint8], int, int]:
-    """The axis-parallel part of the picture that a crop touches, edge-padded, and its left and top."""
+def _cells(
+    pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int, block: int
+) -> tuple[Image.Image, int, int]:
+    """The axis-parallel part of the picture that a crop touches, each pixel the mean of a block of ``block`` by
+    ``block``, edge-padded; and where in the picture its left and its top lie."""
     left, top, right, bottom = _touched(matrix, size)
     height, width = pixels.shape[:2]
-    inside = pixels[
-        min(max(top, 0), height - 1) : max(min(bottom, height), 1),
-        min(max(left, 0), width - 1) : max(min(right, width), 1),
-    ]
-    beyond = (
-        (max(-top, 0), max(bottom - height, 0)),
-        (max(-left, 0), max(right - width, 0)),
-        (0, 0),
-    )
-    return (np.pad(inside, beyond, mode="edge") if any(map(any, beyond)) else inside), left, top
+    first, last = min(max(left, 0), width - 1), max(min(right, width), 1)
+    highest, lowest = min(max(top, 0), height - 1), max(min(bottom, height), 1)
+    cells = Image.fromarray(pixels[highest:lowest, first:last])
+    if block > 1:
+        cells = cells.reduce(block)
+    beyond = [max(-(-pad // block), 0) for pad in (first - left, right - last, highest - top, bottom - lowest)]
+    if any(beyond):
+        padded = np.pad(np.asarray(cells), (tuple(beyond[2:]), tuple(beyond[:2]), (0, 0)), mode="edge")
+        cells = Image.fromarray(padded)
+    return cells, first - beyond[0] * block, highest - beyond[2] * block
 
 
 def _touched(matrix: NDArray[np.float64], size: int) -> tuple[int, int, int, int]:
