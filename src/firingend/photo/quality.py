@@ -61,6 +61,8 @@ class QualityLimits:
 
 LIMITS: Final = QualityLimits()
 
+_LINEAR: Final = LINEAR_OF_BYTE.astype(np.float64)
+
 _MINKOWSKI: Final = 6  # Finlayson & Trezzi 2004, "Shades of gray and colour constancy": p = 6 best on their data
 
 
@@ -173,8 +175,9 @@ def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.flo
 
 def _light_of(usable: NDArray[np.uint8], p: int) -> NDArray[np.float64]:
     """As `illuminant`, of the channels (3, n) of unclipped pixels."""
-    powers = LINEAR_OF_BYTE.astype(np.float64) ** p  # of the 256 possible values, not of every pixel
-    mean = powers[usable].mean(axis=1) ** (1 / p) if usable.size else np.ones(3)
+    powers = _LINEAR**p  # of the 256 possible values, not of every pixel
+    counts = np.array([np.bincount(channel, minlength=256) for channel in usable])
+    mean = (counts @ powers / usable.shape[1]) ** (1 / p) if usable.size else np.ones(3)
     length = float(np.linalg.norm(mean))
     return mean / length if length > 0 else np.full(3, 3**-0.5)
 
@@ -244,7 +247,7 @@ def most_neutral_light(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
 def _most_neutral(usable: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.float64]]:
     """Cosines (n,) of mid-bright pixels to grey, places of the fiftieth nearest to it, the pixels as linear (3, n)."""
     channels = usable[:, usable.max(axis=0, initial=0) >= 60]  # darker ones are mostly noise and subsampling
-    linear = LINEAR_OF_BYTE[channels].astype(np.float64)
+    linear = _LINEAR[channels]
     if not channels.size:
         return np.empty(0), np.empty(0, np.intp), linear
     cosines = linear.sum(axis=0) / np.sqrt(3 * np.square(linear).sum(axis=0))

@@ -11,7 +11,7 @@ from firingend.labels import PARTS
 from firingend.reading.crop import crop_matrix
 from firingend.reading.outlines import Points, outlines
 from firingend.reading.reading import FiringEnd, Zone
-from firingend.reading.zone_colour import Neutral, zone_lab
+from firingend.reading.zone_colour import Neutral, zone_labs
 
 SHOWN: Final = ("nose", "centre-electrode", "strap", "rim", "threads")
 """Parts that become zones; background and body carry no deposit worth measuring."""
@@ -39,19 +39,23 @@ def zones_of(
     """
     parts = logits.argmax(axis=0)
     matrix = crop_matrix(end.box, end.axis, parts.shape[0], margin)
-    plug = max(1, int(np.count_nonzero(parts)))
+    cells = np.bincount(parts.ravel(), minlength=len(PARTS)).tolist()
+    plug = max(1, parts.size - cells[PARTS.index("background")])
     step = crop.shape[0] // parts.shape[0]
     under = crop[step // 2 :: step, step // 2 :: step][: parts.shape[0], : parts.shape[1]]  # one pixel a cell
-    zones = []
-    for part in SHOWN:
-        mask = parts == PARTS.index(part)
-        cells = int(np.count_nonzero(mask))
-        if cells < _LEAST_CELLS:
-            continue
-        polygons = tuple(_on_photo(loop, matrix) for loop in outlines(mask))
-        lab = zone_lab(under, mask, neutral)
-        zones.append(Zone(part, polygons, cells / plug, lab, neutral.source, neutral.sure))
-    return tuple(zones)
+    seen = [part for part in SHOWN if cells[PARTS.index(part)] >= _LEAST_CELLS]
+    masks = [parts == PARTS.index(part) for part in seen]
+    return tuple(
+        Zone(
+            part,
+            tuple(_on_photo(loop, matrix) for loop in outlines(mask)),
+            cells[PARTS.index(part)] / plug,
+            lab,
+            neutral.source,
+            neutral.sure,
+        )
+        for part, mask, lab in zip(seen, masks, zone_labs(under, masks, neutral), strict=True)
+    )
 
 
 def _on_photo(loop: Points, matrix: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:

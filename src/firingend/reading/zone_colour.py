@@ -63,29 +63,40 @@ def patch_neutral(pixels: NDArray[np.uint8], box: tuple[int, int, int, int]) -> 
     return Neutral(gains_for_patch(pixels, box), FROM_PATCH, _PATCH_SURE)
 
 
-def zone_lab(under: NDArray[np.uint8], mask: NDArray[np.bool_], neutral: Neutral) -> Lab | None:
-    """Median colour of the pixels under a mask as CIELAB (D65); glints are left out.
+def zone_labs(under: NDArray[np.uint8], masks: Sequence[NDArray[np.bool_]], neutral: Neutral) -> tuple[Lab | None, ...]:
+    """Median colour of the pixels under each mask as CIELAB (D65); glints are left out.
 
     Channel medians are balanced, not every pixel: balance keeps the order within a channel, so it is the same.
 
     Parameters
     ----------
     under
-        (M, M, 3) uint8 sRGB, a pixel for each cell of the mask.
-    mask
-        (M, M).
+        (M, M, 3) uint8 sRGB, a pixel for each cell of the masks.
+    masks
+        (M, M) each.
 
     Returns
     -------
-    L*, a*, b*; None when every pixel is clipped.
+    L*, a*, b* of each; None where every pixel is clipped.
     """
-    pixels = under[mask]
-    pixels = pixels[pixels.max(axis=1, initial=0) < BRIGHT]
-    if len(pixels) == 0:
+    medians = [_median(under[mask]) for mask in masks]
+    known = [median for median in medians if median is not None]
+    linear = LINEAR_OF_BYTE[np.array(known, np.uint8).reshape(-1, 3)] * neutral.gains
+    labs = iter(linear_to_lab(np.minimum(linear, 1.0)).tolist())
+    return tuple(None if median is None else (*next(labs),) for median in medians)
+
+
+def _median(pixels: NDArray[np.uint8]) -> NDArray[np.uint8] | None:
+    """Of each channel (n, 3), rounded down; None when every pixel is clipped.
+
+    Of a few hundred bytes, sorting them is a quarter of the time that numpy's median takes.
+    """
+    ordered = np.sort(pixels[pixels.max(axis=1, initial=0) < BRIGHT], axis=0)
+    if len(ordered) == 0:
         return None
-    linear = LINEAR_OF_BYTE[np.median(pixels, axis=0).astype(np.uint8)] * neutral.gains
-    lightness, a, b = linear_to_lab(np.minimum(linear, 1.0))
-    return float(lightness), float(a), float(b)
+    lower, upper = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
+    median: NDArray[np.uint8] = lower + (upper - lower) // 2
+    return median
 
 
 def part_lab(zones: Sequence[Zone], part: str = "nose") -> Lab | None:
