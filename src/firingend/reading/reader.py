@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache, cached_property
 from os import PathLike
 from pathlib import Path
@@ -53,8 +53,13 @@ _GUESS: Final = 1.05
 """How much larger than the glance shows them firing ends are taken to be. Set when a guess a step too fine cost a
 second decode, as one too coarse still does."""
 
-_ROOM: Final = 2.0
-"""How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere."""
+_AT_A_TIME: Final = 4
+"""Crops the network looks at together: two take it 8 % less time each than one, four 10 %."""
+
+_ROOM: Final = 1.5
+"""How much more than the crops at the glance's firing ends is decoded, in case the look finds them elsewhere. Of 251
+rendered rows whose ends the glance shows, 5.6 % then need a second decode, and 4.4 % at 2.0, where the first takes
+longer than the look beside it."""
 
 SET_MISS: Final = 0.02
 """Share of label sets that may miss the right label unless another is asked for: the error stated for labels too."""
@@ -77,6 +82,11 @@ class ReaderOutput:
     severity: Floats
     cover: Floats
     parts: NDArray[np.float32]
+
+    def singly(self) -> list[ReaderOutput]:
+        """What it says about each of the crops alone."""
+        arrays = [getattr(self, field.name) for field in fields(self)]
+        return [ReaderOutput(*(array[i : i + 1] for array in arrays)) for i in range(len(self.labels))]
 
 
 class Reader:
@@ -261,14 +271,15 @@ def _read_ends(
     """Readings of some firing ends; of several, half are read in the second thread and come behind the others.
 
     Two threads that are both in Python wait for each other. So this one has the network look at all its ends first,
-    and judges them while the network looks in the other.
+    at several at a time, and judges them while the network looks in the other.
     """
     if len(ends) < 2:
         return [_read_end(picture, end, reader, neutral, beside) for end in ends]
     reader.open()
     others = [beside.submit(_read_end, picture, end, reader, neutral) for end in ends[1::2]]
     crops = [reader.crop(picture, end) for end in ends[::2]]
-    outputs = [reader.read(crop[None]) for crop in crops]
+    portions = [np.stack(crops[i : i + _AT_A_TIME]) for i in range(0, len(crops), _AT_A_TIME)]
+    outputs = [output for portion in portions for output in reader.read(portion).singly()]
     readings = [
         _reading(end, crop, measure(crop), output, picture.quality, reader, neutral)
         for end, crop, output in zip(ends[::2], crops, outputs, strict=True)
