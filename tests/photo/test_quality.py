@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import skimage.data
@@ -118,6 +120,13 @@ def test_brown_things_are_no_cast_but_a_coloured_lamp_is():
     assert STRONG_CAST not in measure(coffee).flags
     red_lamp = balance(skimage.data.astronaut(), gains_for_light(np.array([0.3, 1.0, 3.0])))
     assert STRONG_CAST in measure(red_lamp).flags
+
+
+def test_a_cast_that_is_known_is_not_measured():
+    coffee = skimage.data.coffee()
+    known = measure(coffee, cast=20.0)
+    assert known.cast_degrees == 20.0 and known.flags == (*measure(coffee).flags, STRONG_CAST)
+    assert replace(known, cast_degrees=0.0, flags=()) == replace(measure(coffee), cast_degrees=0.0, flags=())
 
 
 def test_a_frame_full_of_tan_with_some_bare_metal_is_no_cast():

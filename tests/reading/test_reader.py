@@ -263,7 +263,7 @@ def test_more_plugs_than_one_batch(read, tmp_path, draw_plugs):
     assert len(photo.readings) == 12
 
 
-@pytest.mark.parametrize("count", [1, 2, 3, 4, 5])
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 10])  # of ten, this thread reads four together and one
 def test_every_plug_of_a_row_gets_the_reading_of_its_own_crop(toy_models, tmp_path, draw_plugs, monkeypatch, count):
     threads, opened = {}, []
     reader = Reader(toy_models)
@@ -280,8 +280,8 @@ def test_every_plug_of_a_row_gets_the_reading_of_its_own_crop(toy_models, tmp_pa
 
     monkeypatch.setattr(reader_module, "_reading", noted)
     monkeypatch.setattr(reader_module, "Network", counted)
-    spots = [(64 + 128 * i, 64, 50, (255 - 8 * i, 31, 40 + 45 * i)) for i in range(count)]
-    photo = read_photo(photo_of(tmp_path, draw_plugs((700, 160), spots)), finder=Finder(toy_models), reader=reader)
+    spots = [(64 + 128 * (i % 5), 64 + 128 * (i // 5), 50, (255 - 8 * i, 31, 40 + 20 * i)) for i in range(count)]
+    photo = read_photo(photo_of(tmp_path, draw_plugs((700, 300), spots)), finder=Finder(toy_models), reader=reader)
     assert len(photo.readings) == count and opened == ["reader.onnx"]
     here = [thread for thread in threads.values() if thread is threading.current_thread()]
     assert len(threads) == count and len(here) == (count + 1) // 2
@@ -290,6 +290,7 @@ def test_every_plug_of_a_row_gets_the_reading_of_its_own_crop(toy_models, tmp_pa
         alone = reader.read(reader.crop(picture, reading.firing_end)[None])
         assert list(reading.signs.values()) == pytest.approx(alone.signs[0].tolist())
         assert list(reading.probabilities.values()) == pytest.approx(alone.labels[0].tolist())
+        assert reading.quality.cast_degrees == photo.quality.cast_degrees  # what fills a crop has its own colour
 
 
 def test_the_same_photograph_reads_the_same_twice(read, tmp_path):

@@ -66,7 +66,7 @@ _LINEAR: Final = LINEAR_OF_BYTE.astype(np.float64)
 _MINKOWSKI: Final = 6  # Finlayson & Trezzi 2004, "Shades of gray and colour constancy": p = 6 best on their data
 
 
-def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Quality:
+def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS, cast: float | None = None) -> Quality:
     """Measure a picture or a crop.
 
     Parameters
@@ -75,6 +75,9 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
         (height, width, 3) uint8 sRGB, at least 1 x 1.
     limits
         When a measure becomes a flag.
+    cast
+        The colour cast, degrees, where it is known: a crop has that of its photograph, since what fills the crop has a
+        colour of its own. None has it measured.
 
     Returns
     -------
@@ -91,7 +94,8 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS) -> Qualit
     mean_luma = float(counts @ np.arange(256)) / counts.sum()
     darkest, brightest = _fiftieths(counts)
     focus = laplacian_variance(np.asarray(luma))
-    cast = _cast_degrees(np.asarray(_shrunk(small, _CAST_LONG_SIDE)))
+    if cast is None:
+        cast = _cast_degrees(np.asarray(_shrunk(small, _CAST_LONG_SIDE)))
 
     flags = []
     if brightest < limits.min_brightest:

@@ -281,7 +281,7 @@ def _read_ends(
     portions = [np.stack(crops[i : i + _AT_A_TIME]) for i in range(0, len(crops), _AT_A_TIME)]
     outputs = [output for portion in portions for output in reader.read(portion).singly()]
     readings = [
-        _reading(end, crop, measure(crop), output, picture.quality, reader, neutral)
+        _reading(end, crop, _measured(crop, picture), output, picture.quality, reader, neutral)
         for end, crop, output in zip(ends[::2], crops, outputs, strict=True)
     ]
     return readings + [other.result() for other in others]
@@ -292,10 +292,15 @@ def _read_end(
 ) -> Reading:
     """The reading of one firing end; its crop is measured ``beside`` the network, where there is a thread to spare."""
     crop = reader.crop(picture, end)
-    measured = beside.submit(measure, crop) if beside else None
+    measured = beside.submit(_measured, crop, picture) if beside else None
     output = reader.read(crop[None])
-    quality = measured.result() if measured else measure(crop)
+    quality = measured.result() if measured else _measured(crop, picture)
     return _reading(end, crop, quality, output, picture.quality, reader, neutral)
+
+
+def _measured(crop: NDArray[np.uint8], picture: Picture) -> Quality:
+    """Measures of a crop, which lies in the light of its photograph."""
+    return measure(crop, cast=picture.quality.cast_degrees if picture.quality else None)
 
 
 def _reading(
