@@ -23,7 +23,7 @@ class Quality:
     mean_luma
         Mean 8-bit luma, 0..255.
     cast_degrees
-        Angle between the estimated illuminant and neutral grey in linear RGB, degrees.
+        Angle between the estimated illuminant and neutral grey in linear RGB, degrees; a crop has its photograph's.
     flags
         Words for what is wrong, empty when nothing is: ``out of focus``, ``too dark``, ``blown out``,
         ``strong colour cast``.
