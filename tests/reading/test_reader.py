@@ -9,6 +9,7 @@ import sys
 import threading
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -229,7 +230,8 @@ def test_something_grey_takes_the_colour_of_the_light_out(toy_models, tmp_path):
 
 
 def test_blur_is_refused(read, tmp_path):
-    (reading,) = read(photo_of(tmp_path, filled((400, 300), (250, 100, 160), grain=0))).readings
+    blurred = cv2.GaussianBlur(filled((400, 300), (250, 100, 160), grain=0), (0, 0), 4)
+    (reading,) = read(photo_of(tmp_path, blurred)).readings
     assert reading.label == "unreadable"
     assert [reason.code for reason in reading.reasons] == ["out-of-focus"]
 

@@ -90,8 +90,9 @@ def upright_crop(
     """
     matrix = crop_matrix(box, axis, size, margin)
     step = float(np.hypot(matrix[0, 0], matrix[1, 0]))
-    # Whole blocks of pixels are averaged first, so that the turn that follows samples about one of them a step.
-    block = max(1, round(step))
+    # Whole blocks of pixels are averaged first, so that the turn that follows samples about one of them a step. Rather
+    # small blocks: larger ones blur, and whether a nose is wet is seen by its glints.
+    block = max(1, int(step + 0.25))
     cells, left, top = _cells(pixels, matrix, size, block)
 
     # Pillow counts from pixel corners: its (x, y) is our centre-based (column, row) plus a half.
