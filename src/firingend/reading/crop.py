@@ -73,7 +73,7 @@ def _rotation(axis: tuple[float, float]) -> NDArray[np.float64]:
 def upright_crop(
     pixels: NDArray[np.uint8], box: Box, axis: tuple[float, float], size: int, margin: float
 ) -> NDArray[np.uint8]:
-    """Cut out what `crop_matrix` describes, free of aliasing; beyond its edge the picture is repeated.
+    """Cut out what `crop_matrix` describes, nearly free of aliasing; beyond its edge the picture is repeated.
 
     Parameters
     ----------
