@@ -174,14 +174,19 @@ def illuminant(pixels: NDArray[np.uint8], p: int = _MINKOWSKI) -> NDArray[np.flo
     -------
     (3,) unit vector of linear RGB; neutral when every pixel is black or clipped.
     """
-    return _light_of(_unclipped(pixels), p)
+    return _light_of(_counts(_unclipped(pixels)), p)
 
 
-def _light_of(usable: NDArray[np.uint8], p: int) -> NDArray[np.float64]:
-    """As `illuminant`, of the channels (3, n) of unclipped pixels."""
+def _counts(usable: NDArray[np.uint8]) -> NDArray[np.int_]:
+    """How many unclipped pixels, whose channels are (3, n), have each of the 256 values: (3, 256)."""
+    return np.array([np.bincount(channel, minlength=256) for channel in usable])
+
+
+def _light_of(counts: NDArray[np.int_], p: int) -> NDArray[np.float64]:
+    """As `illuminant`, of the counts of the unclipped pixels' values."""
     powers = _LINEAR**p  # of the 256 possible values, not of every pixel
-    counts = np.array([np.bincount(channel, minlength=256) for channel in usable])
-    mean = (counts @ powers / usable.shape[1]) ** (1 / p) if usable.size else np.ones(3)
+    pixels = counts[0].sum()
+    mean = (counts @ powers / pixels) ** (1 / p) if pixels else np.ones(3)
     length = float(np.linalg.norm(mean))
     return mean / length if length > 0 else np.full(3, 3**-0.5)
 
@@ -212,7 +217,8 @@ def cast_degrees(pixels: NDArray[np.uint8]) -> float:
 
 def _cast_degrees(small: NDArray[np.uint8]) -> float:
     usable = _unclipped(small)
-    estimates = [angle_to_neutral(_light_of(usable, p)) for p in (_MINKOWSKI, 1)]
+    counts = _counts(usable)
+    estimates = [angle_to_neutral(_light_of(counts, p)) for p in (_MINKOWSKI, 1)]
     return min(*estimates, _most_neutral_degrees(usable))
 
 

@@ -39,17 +39,17 @@ def zones_of(
     """
     parts = logits.argmax(axis=0)
     matrix = crop_matrix(end.box, end.axis, parts.shape[0], margin)
-    cells = np.bincount(parts.ravel(), minlength=len(PARTS)).tolist()
-    plug = max(1, parts.size - cells[PARTS.index("background")])
+    cells = dict(zip(PARTS, np.bincount(parts.ravel(), minlength=len(PARTS)).tolist(), strict=True))
+    plug = max(1, parts.size - cells["background"])
     step = crop.shape[0] // parts.shape[0]
     under = crop[step // 2 :: step, step // 2 :: step][: parts.shape[0], : parts.shape[1]]  # one pixel a cell
-    seen = [part for part in SHOWN if cells[PARTS.index(part)] >= _LEAST_CELLS]
+    seen = [part for part in SHOWN if cells[part] >= _LEAST_CELLS]
     masks = [parts == PARTS.index(part) for part in seen]
     return tuple(
         Zone(
             part,
             tuple(_on_photo(loop, matrix) for loop in outlines(mask)),
-            cells[PARTS.index(part)] / plug,
+            cells[part] / plug,
             lab,
             neutral.source,
             neutral.sure,

@@ -300,7 +300,7 @@ def _read_end(
 
 def _measured(crop: NDArray[np.uint8], picture: Picture) -> Quality:
     """Measures of a crop, which lies in the light of its photograph."""
-    return measure(crop, cast=picture.quality.cast_degrees if picture.quality else None)
+    return measure(crop, cast=picture.quality.cast_degrees)
 
 
 def _reading(

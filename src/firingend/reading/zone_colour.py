@@ -80,10 +80,11 @@ def zone_labs(under: NDArray[np.uint8], masks: Sequence[NDArray[np.bool_]], neut
     L*, a*, b* of each; None where every pixel is clipped.
     """
     medians = [_median(under[mask]) for mask in masks]
-    known = [median for median in medians if median is not None]
-    linear = LINEAR_OF_BYTE[np.array(known, np.uint8).reshape(-1, 3)] * neutral.gains
-    labs = iter(linear_to_lab(np.minimum(linear, 1.0)).tolist())
-    return tuple(None if median is None else (*next(labs),) for median in medians)
+    known = np.array([(0, 0, 0) if median is None else median for median in medians], np.uint8).reshape(-1, 3)
+    labs = linear_to_lab(np.minimum(LINEAR_OF_BYTE[known] * neutral.gains, 1.0)).tolist()
+    return tuple(
+        None if median is None else (lightness, a, b) for median, (lightness, a, b) in zip(medians, labs, strict=True)
+    )
 
 
 def _median(pixels: NDArray[np.uint8]) -> NDArray[np.uint8] | None:
