@@ -43,7 +43,7 @@ class Backbone(nn.Module):
     Parameters
     ----------
     body
-        One of ``bodies.BODIES``: ``lite0`` (16 blocks), ``lite0-to-stride-16`` (its first 11), ``lite1`` (21).
+        One of ``bodies.BODIES``.
     pretrained
         Start from its ImageNet weights.
 

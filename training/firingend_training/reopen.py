@@ -103,8 +103,9 @@ def _filled(
         If none fits, or what is made of the file does not compute the same.
     """
     model = onnx.load(str(path))
+    weights = _with_cells_apart(weights_of(model), prefix)
     for net in shapes:
-        if _fill(net, prefix, model, example):
+        if _fill(net, prefix, model, weights, example):
             break
     else:
         raise UserError(
@@ -118,14 +119,13 @@ def _filled(
     return net, difference
 
 
-def _fill(net: nn.Module, prefix: str, model: onnx.ModelProto, example: Tensor) -> bool:
+def _fill(net: nn.Module, prefix: str, model: onnx.ModelProto, weights: dict[str, Array], example: Tensor) -> bool:
     """Give ``net`` the weights of an exported network; False, and nothing given, if it is of another shape."""
-    weights = _with_cells_apart(weights_of(model), prefix)
-    own = {prefix + name for name, _ in net.named_parameters()}  # what was folded has lost its name
+    named = {CELLS + ".weight", *(prefix + name for name, _ in net.named_parameters())}  # what was folded lost its name
     folded = [
         (weights[node.input[1]], weights[node.input[2]])
         for node in model.graph.node
-        if node.op_type == "Conv" and node.input[1] not in {*own, CELLS + ".weight"}
+        if node.op_type == "Conv" and node.input[1] not in named
     ]
     pairs = normed_convolutions(net, example)
     if [w.shape for w, _ in folded] != [tuple(conv.weight.shape) for conv, _ in pairs]:

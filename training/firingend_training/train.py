@@ -76,7 +76,8 @@ def started(net: Network, start: Path | None) -> Network:
     """
     if start is not None:
         weights = torch.load(start / "weights.pt", weights_only=True, map_location="cpu")
-        net.load_state_dict({name: value for name, value in weights.items() if name in net.state_dict()})
+        own = net.state_dict()
+        net.load_state_dict({name: value for name, value in weights.items() if name in own})
     return net
 
 
@@ -134,7 +135,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="firingend_training.train", description=__doc__)
     parser.add_argument("network", choices=("reader", "finder"))
     run_arguments(parser)
-    parser.add_argument("--start", type=Path, help="run whose weights to start from, of a network of the same shape")
+    parser.add_argument("--start", type=Path, help="run to start from, of the same network or a larger one")
     chosen = parser.parse_args(arguments)
     if chosen.network == "finder" and chosen.regions:
         parser.error("the finder learns from whole pictures: give it --set instead of --regions")
