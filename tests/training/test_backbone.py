@@ -27,7 +27,7 @@ def test_taps_have_the_strides_and_channels_they_are_said_to_have(body):
     }
 
 
-@pytest.mark.parametrize("body", [body for body in BODIES if body != "lite0-9-blocks"])
+@pytest.mark.parametrize("body", BODIES)
 def test_each_tap_is_the_last_block_before_the_pictures_shrink(body):
     """Against the package's own blocks: what comes after the last block of a stride would be the better tap."""
     blocks = EfficientNet.from_name(BODIES[body].name)._blocks
@@ -36,6 +36,8 @@ def test_each_tap_is_the_last_block_before_the_pictures_shrink(body):
         step = block._depthwise_conv.stride
         stride *= step[0] if isinstance(step, tuple | list) else step
         last[stride] = number
+    if body == "lite0-9-blocks":  # ends within its last stride
+        last[16] = 9
     assert {s: blocks_run for s, (blocks_run, _) in BODIES[body].taps.items()} == {
         s: last[s] for s in BODIES[body].taps
     }
