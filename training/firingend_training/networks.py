@@ -111,10 +111,10 @@ class ReaderNet(nn.Module):
         """(N, 3, S, S) → what the heads are fed with (N, F), and the part maps."""
         features = self.body(crops)
         parts = self.parts(self.merge(features))
-        masks = parts.detach().float().softmax(1)  # the heads may not bend the masks to their liking
+        masks = over_parts(parts.detach().float())  # the heads may not bend the masks to their liking
         facts = [self.widen(features[self.coarsest]).mean((2, 3))]
         if self.settings.mask_pooled:
-            facts += [pooled_under(masks, features[16], group) for group in POOLED]
+            facts.append(pooled_under(masks, features[16]))
         if self.settings.measured:
             facts.append(measured_under(masks, crops))
         return torch.cat([f.to(facts[0].dtype) for f in facts], 1), parts
@@ -124,32 +124,44 @@ class ReaderNet(nn.Module):
         return [p for name, p in self.named_parameters() if not name.startswith("body.")]
 
 
-def pooled_under(masks: Tensor, features: Tensor, group: tuple[int, ...]) -> Tensor:
-    """Mean of (N, C, h, w) features under the summed (N, P, 4h, 4w) soft masks of some parts → (N, C)."""
-    weight = sum(masks[:, part : part + 1] for part in group)
-    assert isinstance(weight, Tensor)
-    weight = F.avg_pool2d(weight, 4)
-    return (features.float() * weight).sum((2, 3)) / (weight.sum((2, 3)) + 1e-3)
+def over_parts(logits: Tensor) -> Tensor:
+    """Softmax of (N, P, h, w) over the parts, in steps that a runtime takes a third of the time for."""
+    raised = (logits - logits.amax(1, keepdim=True)).exp()
+    return raised / raised.sum(1, keepdim=True)
+
+
+def in_line(maps: Tensor) -> Tensor:
+    """(N, C, h, w) → (N, C, h × w); all but N are plain numbers in a network that is written to a file."""
+    return maps.reshape(-1, int(maps.shape[1]), int(maps.shape[2]) * int(maps.shape[3]))
+
+
+def pooled_under(masks: Tensor, features: Tensor) -> Tensor:
+    """Mean of (N, C, h, w) features under the summed (N, P, 4h, 4w) soft masks of each group → (N, groups × C)."""
+    members = [[float(part in group) for part in range(int(masks.shape[1]))] for group in POOLED]
+    with torch.autocast(masks.device.type, enabled=False):  # sums of so many numbers need all 32 bits
+        fine = torch.tensor(members, device=masks.device) @ in_line(masks)
+        weights = in_line(F.avg_pool2d(fine.reshape(-1, len(POOLED), *map(int, masks.shape[2:])), 4))
+        sums = weights @ in_line(features.float()).transpose(1, 2)
+        return (sums / (weights.sum(2, keepdim=True) + 1e-3)).flatten(1)
 
 
 def measured_under(masks: Tensor, crops: Tensor) -> Tensor:
-    """Colour, spread, highlights and size of each measured part → (N, MEASURES × parts).
+    """Colour, spread, highlights and size of each measured part → (N, parts × MEASURES).
 
     A technician can check each of these by eye, and they have little room to overfit.
     """
-    small = F.avg_pool2d(crops.float(), 4)
-    luma = small.mean(1, keepdim=True)
-    bright = torch.sigmoid((F.max_pool2d(crops.float().mean(1, keepdim=True), 4) - 0.75) * 12.0)
-    facts = []
-    for part in MEASURED:
-        weight = masks[:, part : part + 1]
-        total = weight.sum((2, 3)) + 1e-3
-        colour = (small * weight).sum((2, 3)) / total
-        mean = (luma * weight).sum((2, 3)) / total
-        spread = (((luma - mean[:, :, None, None]) ** 2 * weight).sum((2, 3)) / total + 1e-4).sqrt()
-        highlight = (bright * weight).sum((2, 3)) / total
-        facts += [colour, spread, highlight, weight.mean((2, 3)) * 4.0]
-    return torch.cat(facts, 1)
+    with torch.autocast(masks.device.type, enabled=False):
+        weights = in_line(masks[:, MEASURED])
+        total = weights.sum(2, keepdim=True) + 1e-3
+        small = in_line(F.avg_pool2d(crops.float(), 4))
+        luma = small.mean(1, keepdim=True)
+        even = torch.full((1, 3), 1 / 3, device=crops.device)  # a product: a runtime's mean over channels is slow
+        fine = (even @ in_line(crops.float())).reshape(-1, 1, *map(int, crops.shape[2:]))
+        bright = torch.sigmoid((in_line(F.max_pool2d(fine, 4)) - 0.75) * 12.0)
+        colour = weights @ small.transpose(1, 2) / total
+        spread = ((weights * (luma - colour.mean(2, keepdim=True)) ** 2).sum(2, keepdim=True) / total + 1e-4).sqrt()
+        highlight = weights @ bright.transpose(1, 2) / total
+        return torch.cat([colour, spread, highlight, weights.mean(2, keepdim=True) * 4.0], 2).flatten(1)
 
 
 class FinderOutput(NamedTuple):
