@@ -9,7 +9,7 @@ import pytest
 from scipy import ndimage
 
 from firingend.reading import outlines as outlines_module
-from firingend.reading.outlines import area, outlines
+from firingend.reading.outlines import area, outlines, outlines_of
 
 
 def test_a_disc_keeps_its_area_with_few_points():
@@ -31,6 +31,24 @@ def test_patches_come_largest_first_without_specks_and_holes():
 
 def test_an_empty_mask_has_no_outline():
     assert outlines(np.zeros((4, 4), bool)) == []
+    assert outlines_of([]) == []
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_masks_outlined_together_come_out_as_each_alone(seed):
+    rng = np.random.default_rng(seed)
+    noise = ndimage.gaussian_filter(rng.normal(size=(6, 40, 30)), (0, 1, 1))
+    masks = [*(noise > 0), np.ones((40, 30), bool), np.zeros((40, 30), bool)]  # up to the last row and column
+    together = outlines_of(masks)
+    assert len(together[-1]) == 0 and len(together[-2]) == 1
+    for mask, found in zip(masks, together, strict=True):
+        assert [loop.tolist() for loop in found] == [loop.tolist() for loop in outlines(mask)]
+
+
+def test_patches_that_touch_at_a_corner_are_outlined_each():
+    chequered = np.kron([[1, 0], [0, 1]], np.ones((3, 3))).astype(bool)
+    both = [sorted(map(tuple, loop)) for loop in outlines(chequered)]
+    assert both == [[(0, 0), (0, 3), (3, 0), (3, 3)], [(3, 3), (3, 6), (6, 3), (6, 6)]]
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -38,10 +56,10 @@ def test_loops_enclose_the_mask_cell_for_cell(seed):
     rng = np.random.default_rng(seed)
     height, width = rng.integers(1, 40, 2)
     mask = ndimage.gaussian_filter(rng.normal(size=(height, width)), rng.uniform(0, 3)) > 0
-    loops = outlines_module._loops(mask)
+    (loops,) = outlines_module._loops([mask])
     assert sum(area(loop) for loop in loops) == mask.sum()  # outer ones count up, holes down
     for loop in loops:
-        steps = np.diff(np.concatenate((loop, loop[:1])), axis=0)
+        steps = np.diff([*loop, loop[0]], axis=0)
         assert ((steps != 0).sum(axis=1) == 1).all()  # along the cells' edges
         assert (np.sign(steps) != np.sign(np.roll(steps, 1, axis=0))).any(axis=1).all()  # only corners are kept
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import Final
 
 import numpy as np
@@ -9,8 +10,8 @@ from numpy.typing import NDArray
 
 from firingend.labels import PARTS
 from firingend.reading.crop import crop_matrix
-from firingend.reading.outlines import Points, outlines
-from firingend.reading.reading import FiringEnd, Zone
+from firingend.reading.outlines import Points, outlines_of
+from firingend.reading.reading import FiringEnd, Outline, Zone
 from firingend.reading.zone_colour import Neutral, zone_labs
 
 SHOWN: Final = ("nose", "centre-electrode", "strap", "rim", "threads")
@@ -45,20 +46,16 @@ def zones_of(
     under = crop[step // 2 :: step, step // 2 :: step][: parts.shape[0], : parts.shape[1]]  # one pixel a cell
     seen = [part for part in SHOWN if cells[part] >= _LEAST_CELLS]
     masks = [parts == PARTS.index(part) for part in seen]
+    loops = _on_photo(outlines_of(masks), matrix)
     return tuple(
-        Zone(
-            part,
-            tuple(_on_photo(loop, matrix) for loop in outlines(mask)),
-            cells[part] / plug,
-            lab,
-            neutral.source,
-            neutral.sure,
-        )
-        for part, mask, lab in zip(seen, masks, zone_labs(under, masks, neutral), strict=True)
+        Zone(part, loops[i], cells[part] / plug, lab, neutral.source, neutral.sure)
+        for i, (part, lab) in enumerate(zip(seen, zone_labs(under, masks, neutral), strict=True))
     )
 
 
-def _on_photo(loop: Points, matrix: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
-    """From cell corners in the crop to pixels of the photograph (pixel i spans i..i+1)."""
-    placed = (loop - 0.5) @ matrix[:, :2].T + matrix[:, 2] + 0.5
-    return tuple((x, y) for x, y in np.round(placed, 1).tolist())
+def _on_photo(polygons: list[list[Points]], matrix: NDArray[np.float64]) -> list[tuple[Outline, ...]]:
+    """From cell corners in the crop to pixels of the photograph (pixel i spans i..i+1), all at once."""
+    corners = np.concatenate([np.empty((0, 2)), *(polygon for part in polygons for polygon in part)])
+    placed = np.round((corners - 0.5) @ matrix[:, :2].T + matrix[:, 2] + 0.5, 1).tolist()
+    ahead = iter([(x, y) for x, y in placed])
+    return [tuple(tuple(islice(ahead, len(polygon))) for polygon in part) for part in polygons]
