@@ -116,7 +116,7 @@ def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
         return float(bright.mean())
     times = crop.shape[0] // plug.shape[0], crop.shape[1] // plug.shape[1]
     on_plug = plug.repeat(times[0], axis=0).repeat(times[1], axis=1)
-    return float(bright[: on_plug.shape[0], : on_plug.shape[1]][on_plug].mean())
+    return np.count_nonzero(bright[: on_plug.shape[0], : on_plug.shape[1]] & on_plug) / np.count_nonzero(on_plug)
 
 
 def too_small(end: FiringEnd, probability: float, thresholds: Thresholds) -> tuple[Reason, ...]:

@@ -79,7 +79,9 @@ def zone_labs(under: NDArray[np.uint8], masks: Sequence[NDArray[np.bool_]], neut
     -------
     L*, a*, b* of each; None where every pixel is clipped.
     """
-    medians = [_median(under[mask]) for mask in masks]
+    channels = under.transpose(2, 0, 1)
+    unclipped = (channels[0] < BRIGHT) & (channels[1] < BRIGHT) & (channels[2] < BRIGHT)
+    medians = [_median(channels[:, mask & unclipped]) for mask in masks]
     known = np.array([(0, 0, 0) if median is None else median for median in medians], np.uint8).reshape(-1, 3)
     labs = linear_to_lab(np.minimum(LINEAR_OF_BYTE[known] * neutral.gains, 1.0)).tolist()
     return tuple(
@@ -87,15 +89,16 @@ def zone_labs(under: NDArray[np.uint8], masks: Sequence[NDArray[np.bool_]], neut
     )
 
 
-def _median(pixels: NDArray[np.uint8]) -> NDArray[np.uint8] | None:
-    """Of each channel (n, 3), rounded down; None when every pixel is clipped.
+def _median(values: NDArray[np.uint8]) -> NDArray[np.uint8] | None:
+    """Of each channel (3, n), rounded down; None where there is no pixel.
 
     Of a few hundred bytes, sorting them is a quarter of the time that numpy's median takes.
     """
-    ordered = np.sort(pixels[pixels.max(axis=1, initial=0) < BRIGHT], axis=0)
-    if len(ordered) == 0:
+    count = values.shape[1]
+    if count == 0:
         return None
-    lower, upper = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
+    ordered = np.sort(values, axis=1)
+    lower, upper = ordered[:, (count - 1) // 2], ordered[:, count // 2]
     median: NDArray[np.uint8] = lower + (upper - lower) // 2
     return median
 
