@@ -128,8 +128,8 @@ def glancing(own_models):
 
 def looks(finder, monkeypatch):
     """The sides at which the picture is looked at, filled in as it happens."""
-    sides, look = [], finder._look
-    monkeypatch.setattr(finder, "_look", lambda picture, side: sides.append(side) or look(picture, side))
+    sides, fit = [], finder._fit
+    monkeypatch.setattr(finder, "_fit", lambda picture, side: sides.append(side) or fit(picture, side))
     return sides
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
 import threading
+import warnings
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import cv2
@@ -113,7 +116,7 @@ def test_what_the_glance_shows_hardly_changes_a_reading(toy_models, row_photo, m
         lambda picture, side, within: decoded.append(side) or load_finer(picture, side, within),
     )
 
-    def glance(picture):
+    def glance(picture, fitted):
         return [replace(end, box=enlarged(end.box, shown)) for end in finder.look(picture)], False
 
     monkeypatch.setattr(finder, "glance", glance)
@@ -139,7 +142,7 @@ def test_firing_ends_below_where_the_glance_shows_them_are_decoded(toy_models, r
         lambda picture, side, within: begun.append(within) or load_finer(picture, side, within),
     )
 
-    def glance(picture):
+    def glance(picture, fitted):
         boxes = [(end, end.box) for end in finder.look(picture)]
         return [replace(end, box=(x0, y0 - higher, x1, y1 - higher)) for end, (x0, y0, x1, y1) in boxes], False
 
@@ -160,7 +163,7 @@ def test_weak_finds_of_the_glance_begin_no_finer_decode(toy_models, row_photo, m
         lambda picture, side, within: begun.append(side) or load_finer(picture, side, within),
     )
 
-    def glance(picture):
+    def glance(picture, fitted):
         tiny = [replace(end, box=(*end.box[:2], end.box[0] + 9, end.box[1] + 9)) for end in finder.look(picture)]
         return [replace(end, score=finder.card.keeping.weak_score - 0.01) for end in tiny], False
 
@@ -171,7 +174,7 @@ def test_weak_finds_of_the_glance_begin_no_finer_decode(toy_models, row_photo, m
 
 def test_a_decode_that_fails_beside_the_look_is_a_photo_error(toy_models, row_photo, monkeypatch):
     finder, reader = Finder(toy_models), Reader(toy_models)
-    monkeypatch.setattr(finder, "glance", lambda picture: (finder.look(picture), False))
+    monkeypatch.setattr(finder, "glance", lambda picture, fitted: (finder.look(picture), False))
 
     def fails(picture, side, within):
         raise PhotoError("the card was pulled out", "put it in again")
@@ -384,3 +387,33 @@ def test_a_reading_says_how_far_it_climbs_and_what_is_covered(toy_models, tmp_pa
     assert 0 <= reading.severity <= 1
     assert list(reading.cover) == ["nose", "centre-electrode", "strap", "rim", "threads"]
     assert all(0 <= share <= 1 for share in reading.cover.values())
+
+
+def test_each_thread_that_reads_keeps_one_other_thread(toy_models, row_photo):
+    finder, reader = Finder(toy_models), Reader(toy_models)
+    reader.open()
+
+    def read_thrice():
+        readings = [read_photo(row_photo, finder=finder, reader=reader) for _ in range(3)]
+        return reader_module._beside(), readings
+
+    with ThreadPoolExecutor(max_workers=2) as readers:
+        (one, first), (other, second) = [each.result() for each in [readers.submit(read_thrice) for _ in range(2)]]
+        assert all(readings == first[0] for readings in first + second)
+        for beside in (one, other):
+            assert len(beside._threads) == 1
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork here")
+def test_a_forked_process_has_another_thread_of_its_own():
+    reader_module._beside().submit(int).result()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # newer Pythons warn of what is tried here
+        child = os.fork()
+    if not child:
+        answer = 1
+        try:
+            answer = reader_module._beside().submit(lambda: 7).result(timeout=20)
+        finally:
+            os._exit(answer)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 7

@@ -31,6 +31,10 @@ class _Frame:
     scale_y: float
 
 
+Fitted = tuple[NDArray[np.float32], _Frame]
+"""The network's input (1, 3, H, W), and how it lies over the photograph."""
+
+
 class Finder:
     """The finder network; opened on first use.
 
@@ -66,16 +70,23 @@ class Finder:
         ends, enough = self.glance(picture)
         return ends if enough else self.look(picture)
 
-    def glance(self, picture: Picture) -> tuple[list[FiringEnd], bool]:
-        """What a first look at ``glance_side`` shows, and whether that is enough; nothing where there is none."""
+    def glance(self, picture: Picture, fitted: Fitted | None = None) -> tuple[list[FiringEnd], bool]:
+        """What a first look at ``glance_side`` shows, and whether that is enough; nothing where there is none.
+
+        ``fitted`` is what `fitted_to_glance` makes of the picture, where that is done already.
+        """
         if not self.card.glance_side:
             return [], False
-        ends = self._look(picture, self.card.glance_side)
+        ends = self._look(picture, fitted or self._fit(picture, self.card.glance_side))
         return ends, self._needs_no_second_look(ends, max(picture.full_width, picture.full_height))
+
+    def fitted_to_glance(self, picture: Picture) -> Fitted | None:
+        """The picture as the first look takes it; None where there is no such look."""
+        return self._fit(picture, self.card.glance_side) if self.card.glance_side else None
 
     def look(self, picture: Picture) -> list[FiringEnd]:
         """What the proper look at ``long_side`` shows, as `find` gives it."""
-        return self._look(picture, self.card.long_side)
+        return self._look(picture, self._fit(picture, self.card.long_side))
 
     def firm(self, ends: list[FiringEnd]) -> list[FiringEnd]:
         """Those that are not weak: what a finer decode is worth, where most weak ones are no plugs."""
@@ -88,17 +99,17 @@ class Finder:
             and longer_side(ends[0].box) >= self.card.glance_share * long_side
         )
 
-    def _look(self, picture: Picture, long_side: int) -> list[FiringEnd]:
-        """What the network finds in the picture made ``long_side`` px long."""
-        image, frame = self._fit(picture, long_side)
+    def _look(self, picture: Picture, fitted: Fitted) -> list[FiringEnd]:
+        """What the network finds in the picture as it was fitted."""
+        image, frame = fitted
         maps = self._network.run(image=image)
         ends = _decode(maps["heat"][0, 0], maps["box"][0], maps["axis"][0], self.card.score_min, frame)
         ends = [_within(end, picture.full_width, picture.full_height) for end in ends]
         kept = _without_doubles([end for end in ends if _has_area(end.box)], self.card.iou_max)
         return [kept[i] for i in row_order([end.box for end in kept])]
 
-    def _fit(self, picture: Picture, long_side: int) -> tuple[NDArray[np.float32], _Frame]:
-        """The network's input (1, 3, H, W), padded at right and bottom with mid grey."""
+    def _fit(self, picture: Picture, long_side: int) -> Fitted:
+        """The picture made ``long_side`` px long, padded at right and bottom with mid grey."""
         height, width = picture.pixels.shape[:2]
         factor = long_side / max(height, width)
         fitted_width, fitted_height = (max(1, round(side * factor)) for side in (width, height))

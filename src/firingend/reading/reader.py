@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import threading
 from collections.abc import Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
@@ -28,7 +30,7 @@ from firingend.reading.abstention import (
 )
 from firingend.reading.conformal import label_set
 from firingend.reading.crop import crop_reach, crop_side, upright_crop
-from firingend.reading.finder import Finder
+from firingend.reading.finder import Finder, Fitted
 from firingend.reading.keeping import kept_and_left_out
 from firingend.reading.networks import ColourSay, Network, ReaderCard, normalise, read_card
 from firingend.reading.nose_colour import ceramic_by_colour, with_colour
@@ -208,14 +210,26 @@ def read_photo(
     """
     finder, reader = finder or shipped_finder(), reader or shipped_reader()
     picture = load_unmeasured(path, min_side=int(finder.card.long_side / _ENLARGE))
+    fitted = finder.fitted_to_glance(picture)  # before another thread wants the interpreter as well
     # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        quality = beside.submit(measure, picture.pixels)
-        neutral = beside.submit(_neutral_of, picture, grey)
-        ends, picture = _found(picture, finder, reader, beside)
-        picture = replace(picture, quality=quality.result())
-        readings = _read_ends(picture, ends, reader, neutral.result(), beside)
+    beside = _beside()
+    quality = beside.submit(measure, picture.pixels)
+    neutral = beside.submit(_neutral_of, picture, grey)
+    ends, picture = _found(picture, fitted, finder, reader, beside)
+    picture = replace(picture, quality=quality.result())
+    readings = _read_ends(picture, ends, reader, neutral.result(), beside)
     return _photo_reading(picture, *kept_and_left_out(readings, finder.card.keeping))
+
+
+_others = threading.local()
+
+
+def _beside() -> Executor:
+    """The other thread of the one that asks; kept from photograph to photograph, since starting one delays reading."""
+    if getattr(_others, "process", None) != os.getpid():  # a forked process has the executor, but not its thread
+        _others.process, _others.executor = os.getpid(), ThreadPoolExecutor(max_workers=1)
+    executor: Executor = _others.executor
+    return executor
 
 
 def _neutral_of(picture: Picture, grey: Box | None) -> Neutral:
@@ -229,7 +243,9 @@ def _neutral_of(picture: Picture, grey: Box | None) -> Neutral:
     return patch_neutral(picture.pixels, (int(left), int(top), int(right), int(bottom)))
 
 
-def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -> tuple[list[FiringEnd], Picture]:
+def _found(
+    picture: Picture, fitted: Fitted | None, finder: Finder, reader: Reader, beside: Executor
+) -> tuple[list[FiringEnd], Picture]:
     """The firing ends in a photograph, and the picture of it as fine as their crops need.
 
     Where a glance does not do, the finer decode that its finds call for begins beside the proper look. It serves
@@ -237,7 +253,7 @@ def _found(picture: Picture, finder: Finder, reader: Reader, beside: Executor) -
     decode would take longer than the rest of the first. Otherwise it is left alone.
     """
     full_size = (picture.full_width, picture.full_height)
-    ends, enough = finder.glance(picture)
+    ends, enough = finder.glance(picture, fitted)
     expected = None if enough else _finer_side(picture, finder.firm(ends), reader, _GUESS)
     room = reader.reach(finder.firm(ends), _ROOM) if expected else None
     begun = beside.submit(load_finer, picture, expected, room) if expected else None
