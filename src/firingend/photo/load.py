@@ -15,7 +15,7 @@ from typing import IO, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageFile
 
 from firingend.errors import PhotoError
 from firingend.photo.eight_bit import flatten, is_srgb, to_srgb
@@ -53,6 +53,7 @@ LIMITS: Final = LoadLimits()
 _UNMEASURED: Final = Quality(nan, nan, nan, nan, nan)
 _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
 _BESIDE: Final = 32  # full-scale rows around a place that filters reach at up to eight of them a pixel
+_AT_ONCE: Final = 1 << 20  # bytes of a file handed to a decoder: after each portion it has to find its place again
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
 
@@ -202,6 +203,8 @@ def _straight(image: Image.Image, stream: IO[bytes], reduction: int, rows: int |
 def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:
     """The pixels of any kind of picture in sRGB, reduced; a JPEG's while it is decoded."""
     full_size = image.size
+    if isinstance(image, ImageFile.ImageFile):
+        image.decodermaxblock = _AT_ONCE
     if reduction > 1 and image.format in ("JPEG", "MPO"):
         image.draft(None, (full_size[0] // reduction, full_size[1] // reduction))
     image.load()
