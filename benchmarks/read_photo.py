@@ -46,7 +46,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from firingend.cli.as_json import photo_reading
+from firingend.cli.as_json import as_text, photo_reading
 from firingend.photo.load import load_finer, load_picture
 from firingend.reading.finder import Finder
 from firingend.reading.reader import Reader, read_photo
@@ -196,7 +196,7 @@ def full_decode(file: Path) -> None:
 
 def read_to_json(file: Path, finder: Finder, reader: Reader) -> None:
     """What ``firingend read --json`` does with a photograph."""
-    json.dumps([photo_reading(read_photo(file, finder=finder, reader=reader))], indent=2, allow_nan=False)
+    as_text([photo_reading(read_photo(file, finder=finder, reader=reader))])
 
 
 def decodes(pipe: Connection, _models: Path | None) -> None:
