@@ -44,6 +44,19 @@ def test_rows_that_hold_a_box(orientation):
     assert stored_rows((5, 9, 31, 23), size, orientation) == last + 1
 
 
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_small_and_large_pictures_are_turned_alike(tmp_path, scene, orientation, monkeypatch):
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    file = saved(scene, tmp_path / "plug.png", exif=exif)
+    small = load_picture(file)
+    monkeypatch.setattr("firingend.photo.load._SMALL", 0)
+    large = load_picture(file)
+    assert isinstance(small.decoded, Image.Image) and isinstance(large.decoded, np.ndarray)
+    assert small.size == large.size == (small.full_width, small.full_height)
+    np.testing.assert_array_equal(small.pixels, large.pixels)
+
+
 @pytest.mark.parametrize("orientation", [0, 9, 4711])
 def test_nonsense_orientation_is_ignored(tmp_path, scene, orientation):
     exif = Image.Exif()
@@ -61,7 +74,9 @@ def test_capture_time_is_read_and_position_is_not(tmp_path, scene):
         assert dict(stored.getexif().get_ifd(0x8825))  # it is in the file
     picture = load_picture(file)
     assert picture.taken == datetime(2024, 5, 17, 9, 30)
-    kept = {name: getattr(picture, name) for name in picture.__slots__ if name != "pixels"}
+    small = load_picture(file, min_side=10)
+    assert type(small.decoded) is Image.Image and not small.decoded.info  # not the file's own picture
+    kept = {name: value for name, value in vars(picture).items() if name != "decoded"}
     told = repr({name: value for name, value in kept.items() if name != "file"})  # a folder's name may hold any number
     assert "51.0" not in told and "GPS" not in told
     assert set(kept) == {"file", "full_width", "full_height", "scale", "taken", "quality", "orientation"}

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from firingend.reading.crop import crop_matrix, crop_reach, crop_side, upright_crop
 
@@ -135,3 +136,10 @@ def test_small_boxes_are_enlarged_and_empty_ones_survive():
     assert upright_crop(pixels, (100, 100, 110, 110), (0, -1), 96, 1.2).shape == (96, 96, 3)
     assert upright_crop(pixels, (100, 100, 100, 100), (0, -1), 96, 1.2).shape == (96, 96, 3)
     assert crop_side((0, 0, 10, 40), 1.5) == 60
+
+
+@pytest.mark.parametrize("box", [(60, 40, 90, 80), (-20, -10, 60, 50), (100, 60, 260, 190), (0, 0, 240, 180)])
+def test_the_same_is_cut_from_pillows_picture_as_from_an_array(box):
+    pixels = np.random.default_rng(5).integers(0, 256, (180, 240, 3), dtype=np.uint8)
+    ways = [upright_crop(way, box, (0.6, -0.8), 48, 1.2) for way in (pixels, Image.fromarray(pixels))]
+    np.testing.assert_array_equal(*ways)

@@ -22,6 +22,7 @@ from firingend.evaluation.photo_set import PhotoSet, TruePicture
 from firingend.evaluation.run import WORKERS, Progress, ReadPhoto, in_threads
 from firingend.labels import LABELS
 from firingend.photo.load import load_picture
+from firingend.photo.picture import as_image
 from firingend.reading.reading import Box
 
 LIMIT: Final = 150
@@ -137,7 +138,7 @@ def _read_spoilt(truth: TruePicture, *, read: ReadPhoto, folder: Path, seed: int
 
 def _reduced(file: Path) -> tuple[Pixels, float]:
     picture = load_picture(file, min_side=_LONG_SIDE)
-    image = Image.fromarray(picture.pixels)
+    image = as_image(picture.decoded)
     factor = _LONG_SIDE / max(image.size)
     if factor < 1:
         size = (round(image.width * factor), round(image.height * factor))

@@ -79,7 +79,7 @@ def _picture(answer: Answer) -> str:
     end = answer.reading.firing_end if answer.reading else None
     x0, y0, x1, y1 = (side * picture.scale for side in (end.box if end else answer.box or whole))
     margin = _MARGIN if end or answer.box else 1.0
-    crop = upright_crop(picture.pixels, (x0, y0, x1, y1), end.axis if end else (0.0, 0.0), _SIDE, margin)
+    crop = upright_crop(picture.decoded, (x0, y0, x1, y1), end.axis if end else (0.0, 0.0), _SIDE, margin)
     return data_address(crop)
 
 

@@ -18,6 +18,7 @@ from PIL import Image
 from firingend.photo.exif import UPRIGHT, read_exif
 from firingend.photo.formats import HEAD_BYTES, kind_of, open_header
 from firingend.photo.load import load_picture
+from firingend.photo.picture import as_image
 
 _PNG_HEAD: Final = b"\x89PNG\r\n\x1a\n"
 _PNG_KEPT: Final = frozenset(
@@ -54,7 +55,7 @@ def without_location(file: Path) -> tuple[bytes, str]:
     picture = load_picture(file)
     stream = io.BytesIO()
     profile = _exif(UPRIGHT, picture.taken)
-    Image.fromarray(picture.pixels).save(stream, "JPEG", quality=_QUALITY, subsampling=0, exif=profile)
+    as_image(picture.decoded).save(stream, "JPEG", quality=_QUALITY, subsampling=0, exif=profile)
     return _jpeg(stream.getvalue()), ".jpg"
 
 

@@ -17,6 +17,15 @@ _DATE_TIME_DIGITIZED: Final = 0x9004
 
 UPRIGHT: Final = 1
 _MIRRORED: Final = (2, 4, 5, 7)
+_TRANSPOSED: Final = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
 _QUARTER_TURNS: Final = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}  # anticlockwise, after mirroring left to right
 
 
@@ -79,6 +88,16 @@ def stored_rows(box: tuple[float, float, float, float], size: tuple[int, int], o
 
 
 def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
-    """Mirror and turn pixels (height, width, 3) so that what was up is up."""
+    """Mirror and turn pixels (height, width, 3) so that what was up is up; as they are where it is up already."""
+    if orientation == UPRIGHT:
+        return pixels
     mirrored = pixels[:, ::-1] if orientation in _MIRRORED else pixels
     return np.ascontiguousarray(np.rot90(mirrored, _QUARTER_TURNS.get(orientation, 0)))
+
+
+def bare(image: Image.Image, orientation: int) -> Image.Image:
+    """A copy turned as `upright` does it, without what the file says besides: where it was taken is never kept."""
+    turn = _TRANSPOSED.get(orientation)
+    alone = image.copy() if turn is None else image.transpose(turn)
+    alone.info.clear()
+    return alone

@@ -19,17 +19,17 @@ from PIL import Image, ImageFile
 
 from firingend.errors import PhotoError
 from firingend.photo.eight_bit import flatten, is_srgb, to_srgb
-from firingend.photo.exif import read_exif, stored_rows, turns_sideways, upright
+from firingend.photo.exif import bare, read_exif, stored_rows, turns_sideways, upright
 from firingend.photo.formats import HEAD_BYTES, KNOWN, kind_of, open_header
 from firingend.photo.jpeg import rgb_pixels
-from firingend.photo.picture import Picture, Quality
+from firingend.photo.picture import Picture, Pixels, Quality, size_of
 from firingend.photo.quality import measure
 
 Box = tuple[float, float, float, float]
 """x0, y0, x1, y1 in pixels of the upright full-scale photograph."""
 
-_Decoded = tuple[NDArray[np.uint8], tuple[int, int], datetime | None, int]
-"""Upright sRGB pixels (read-only), the upright full size (width, height), capture time, orientation stored in."""
+_Decoded = tuple[Pixels, tuple[int, int], datetime | None, int]
+"""Upright sRGB pixels (an array read-only), the upright full size (width, height), capture time, orientation stored."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,7 @@ _UNMEASURED: Final = Quality(nan, nan, nan, nan, nan)
 _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
 _BESIDE: Final = 32  # full-scale rows around a place that filters reach at up to eight of them a pixel
 _AT_ONCE: Final = 1 << 20  # bytes of a file handed to a decoder: after each portion it has to find its place again
+_SMALL: Final = 1 << 20  # pixels up to which a picture may be copied once more
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
 
@@ -83,20 +84,20 @@ def load_picture(path: str | PathLike[str], *, min_side: int | None = None, limi
         When the file is missing, empty, too large, damaged, cut short or no photograph.
     """
     picture = load_unmeasured(path, min_side=min_side, limits=limits)
-    return replace(picture, quality=measure(picture.pixels))
+    return replace(picture, quality=measure(picture.decoded))
 
 
 def load_unmeasured(path: str | PathLike[str], *, min_side: int | None = None, limits: LoadLimits = LIMITS) -> Picture:
     """Read a photograph as `load_picture` does, but leave its measures to the caller."""
     file = Path(path)
     _check_file(file, limits)
-    pixels, full_size, taken, orientation = _decode(file, min_side, limits)
+    decoded, full_size, taken, orientation = _decode(file, min_side, limits)
     return Picture(
         file=file,
-        pixels=pixels,
+        decoded=decoded,
         full_width=full_size[0],
         full_height=full_size[1],
-        scale=pixels.shape[1] / full_size[0],
+        scale=size_of(decoded)[0] / full_size[0],
         taken=taken,
         quality=_UNMEASURED,
         orientation=orientation,
@@ -110,8 +111,8 @@ def load_finer(picture: Picture, min_side: int, within: Box | None = None, limit
     are stored below it: decoding ends there.
     """
     rows = None if within is None else rows_to_decode(picture, within)
-    pixels, full_size, *_ = _decode(picture.file, min_side, limits, rows)
-    return replace(picture, pixels=pixels, scale=pixels.shape[1] / full_size[0])
+    decoded, full_size, *_ = _decode(picture.file, min_side, limits, rows)
+    return replace(picture, decoded=decoded, scale=size_of(decoded)[0] / full_size[0])
 
 
 def rows_to_decode(picture: Picture, within: Box) -> int:
@@ -181,13 +182,18 @@ def _check_pixels(file: Path, size: tuple[int, int], limits: LoadLimits) -> None
 
 def _pixels_of(image: Image.Image, stream: IO[bytes], min_side: int | None, rows: int | None) -> _Decoded:
     full_size, reduction = image.size, reduction_for(image.size, min_side)
-    pixels = _straight(image, stream, reduction, rows)
-    if pixels is None:
-        pixels = _by_pillow(image, reduction)
+    decoded: Pixels | None = _straight(image, stream, reduction, rows)
+    if decoded is None:
+        decoded = _by_pillow(image, reduction)
     orientation, taken = read_exif(image)  # after the pixels: a PNG may keep it behind them
-    pixels = upright(pixels, orientation)
-    pixels.flags.writeable = False
-    return pixels, full_size[::-1] if turns_sideways(orientation) else full_size, taken, orientation
+    if isinstance(decoded, Image.Image):
+        small = decoded.width * decoded.height <= _SMALL
+        decoded = bare(decoded, orientation) if small else upright(np.asarray(decoded), orientation)
+    else:
+        decoded = upright(decoded, orientation)
+    if isinstance(decoded, np.ndarray):
+        decoded.flags.writeable = False
+    return decoded, full_size[::-1] if turns_sideways(orientation) else full_size, taken, orientation
 
 
 def _straight(image: Image.Image, stream: IO[bytes], reduction: int, rows: int | None) -> NDArray[np.uint8] | None:
@@ -200,7 +206,7 @@ def _straight(image: Image.Image, stream: IO[bytes], reduction: int, rows: int |
     return rgb_pixels(stream.read(), image.size, reduction, rows)
 
 
-def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:
+def _by_pillow(image: Image.Image, reduction: int) -> Image.Image:
     """The pixels of any kind of picture in sRGB, reduced; a JPEG's while it is decoded."""
     full_size = image.size
     if isinstance(image, ImageFile.ImageFile):
@@ -211,7 +217,7 @@ def _by_pillow(image: Image.Image, reduction: int) -> NDArray[np.uint8]:
     flat = flatten(image)
     if reduction > 1 and flat.size == full_size:
         flat = flat.reduce(reduction)
-    return np.asarray(to_srgb(flat, image.info.get("icc_profile")))
+    return to_srgb(flat, image.info.get("icc_profile"))
 
 
 def _cause(error: BaseException) -> str:

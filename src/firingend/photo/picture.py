@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
+
+Pixels = NDArray[np.uint8] | Image.Image
+"""sRGB pixels as a decoder gave them: an array (height, width, 3), or Pillow's picture. To make either of the other
+takes longer than most of what is done with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +43,7 @@ class Quality:
     flags: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Picture:
     """An upright sRGB photograph, possibly decoded at reduced scale.
 
@@ -45,12 +51,12 @@ class Picture:
     ----------
     file
         The file it came from.
-    pixels
-        uint8 array (height, width, 3), sRGB, upright (EXIF orientation applied), read-only.
+    decoded
+        Its pixels, upright (EXIF orientation applied); an array is read-only.
     full_width, full_height
         Size in pixels of the upright photograph at full scale; boxes are always given in these pixels.
     scale
-        ``pixels`` width divided by ``full_width``: 1.0 at full scale, 0.25 for a quarter-scale decode.
+        Width of ``decoded`` divided by ``full_width``: 1.0 at full scale, 0.25 for a quarter-scale decode.
     taken
         Capture time from EXIF, without time zone, or None. Position data is never kept.
     quality
@@ -60,10 +66,33 @@ class Picture:
     """
 
     file: Path
-    pixels: NDArray[np.uint8] = field(repr=False)
+    decoded: Pixels = field(repr=False)
     full_width: int
     full_height: int
     scale: float
     taken: datetime | None
     quality: Quality
     orientation: int = 1
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height of what was decoded, px."""
+        return size_of(self.decoded)
+
+    @cached_property
+    def pixels(self) -> NDArray[np.uint8]:
+        """uint8 array (height, width, 3), sRGB, upright, read-only."""
+        return np.asarray(self.decoded)
+
+
+def size_of(pixels: Pixels) -> tuple[int, int]:
+    """Width and height."""
+    if isinstance(pixels, Image.Image):
+        return pixels.size
+    height, width = pixels.shape[:2]
+    return width, height
+
+
+def as_image(pixels: Pixels) -> Image.Image:
+    """As Pillow's picture."""
+    return pixels if isinstance(pixels, Image.Image) else Image.fromarray(pixels)

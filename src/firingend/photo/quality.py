@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from firingend.photo.colour import LINEAR_OF_BYTE
-from firingend.photo.picture import Quality
+from firingend.photo.picture import Pixels, Quality, as_image
 
 FOCUS_LONG_SIDE: Final = 512
 """Pixels on the long side at which focus is measured: variance of the Laplacian depends on scale, so the scale
@@ -66,13 +66,13 @@ _LINEAR: Final = LINEAR_OF_BYTE.astype(np.float64)
 _MINKOWSKI: Final = 6  # Finlayson & Trezzi 2004, "Shades of gray and colour constancy": p = 6 best on their data
 
 
-def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS, cast: float | None = None) -> Quality:
+def measure(pixels: Pixels, limits: QualityLimits = LIMITS, cast: float | None = None) -> Quality:
     """Measure a picture or a crop.
 
     Parameters
     ----------
     pixels
-        (height, width, 3) uint8 sRGB, at least 1 x 1.
+        sRGB, at least 1 x 1.
     limits
         When a measure becomes a flag.
     cast
@@ -84,10 +84,9 @@ def measure(pixels: NDArray[np.uint8], limits: QualityLimits = LIMITS, cast: flo
     Quality
         Clipping is the share of all 8-bit values (three a pixel); see `cast_degrees` for the colour cast.
     """
-    # One copy of the pixels as Pillow wants them, for all that is measured on them.
-    image = Image.fromarray(pixels)
+    image = as_image(pixels)  # one copy of the pixels as Pillow wants them, for all that is measured on them
     values = np.reshape(image.histogram(), (3, 256)).sum(axis=0)
-    clipped_bright, clipped_dark = (float(values[ends].sum()) / pixels.size for ends in (_BRIGHT_END, _DARK_END))
+    clipped_bright, clipped_dark = (float(values[ends].sum() / values.sum()) for ends in (_BRIGHT_END, _DARK_END))
     small = _shrunk(image, FOCUS_LONG_SIDE)
     luma = small.convert("L")
     counts = np.array(luma.histogram())

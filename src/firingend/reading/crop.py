@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from firingend.photo.picture import Pixels, size_of
 from firingend.reading.reading import Box, longer_side
 
 MIN_AXIS: Final = 0.25
@@ -70,17 +71,15 @@ def _rotation(axis: tuple[float, float]) -> NDArray[np.float64]:
     return np.array([[-dy, -dx], [dx, -dy]]) + 0.0  # + 0.0: no minus noughts
 
 
-def upright_crop(
-    pixels: NDArray[np.uint8], box: Box, axis: tuple[float, float], size: int, margin: float
-) -> NDArray[np.uint8]:
+def upright_crop(pixels: Pixels, box: Box, axis: tuple[float, float], size: int, margin: float) -> NDArray[np.uint8]:
     """Cut out what `crop_matrix` describes, nearly free of aliasing; beyond its edge the picture is repeated.
 
     Parameters
     ----------
     pixels
-        (height, width, 3) uint8.
+        sRGB.
     box
-        In pixels of this very array, not of the full-scale photograph.
+        In these very pixels, not of the full-scale photograph.
     axis, size, margin
         As for `crop_matrix`.
 
@@ -103,18 +102,18 @@ def upright_crop(
     return np.asarray(cells.transform((size, size), Image.Transform.AFFINE, data, kernel))
 
 
-def _cells(
-    pixels: NDArray[np.uint8], matrix: NDArray[np.float64], size: int, block: int
-) -> tuple[Image.Image, int, int]:
+def _cells(pixels: Pixels, matrix: NDArray[np.float64], size: int, block: int) -> tuple[Image.Image, int, int]:
     """The axis-parallel part of the picture that a crop touches, each pixel the mean of a block of ``block`` by
     ``block``, edge-padded; and where in the picture its left and its top lie."""
     left, top, right, bottom = _touched(matrix, size)
-    height, width = pixels.shape[:2]
+    width, height = size_of(pixels)
     first, last = min(max(left, 0), width - 1), max(min(right, width), 1)
     highest, lowest = min(max(top, 0), height - 1), max(min(bottom, height), 1)
-    cells = Image.fromarray(pixels[highest:lowest, first:last])
-    if block > 1:
-        cells = cells.reduce(block)
+    if isinstance(pixels, Image.Image):
+        cells = pixels.reduce(block, (first, highest, last, lowest))  # one by one it only cuts out
+    else:
+        cells = Image.fromarray(pixels[highest:lowest, first:last])
+        cells = cells.reduce(block) if block > 1 else cells
     beyond = [max(-(-pad // block), 0) for pad in (first - left, right - last, highest - top, bottom - lowest)]
     if any(beyond):
         padded = np.pad(np.asarray(cells), (tuple(beyond[2:]), tuple(beyond[:2]), (0, 0)), mode="edge")

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from firingend.photo.picture import Picture
+from firingend.photo.picture import Picture, as_image
 from firingend.reading.networks import FinderCard, Network, normalise, read_card
 from firingend.reading.reading import Box, FiringEnd, longer_side
 from firingend.reading.row_order import row_order
@@ -110,11 +110,10 @@ class Finder:
 
     def _fit(self, picture: Picture, long_side: int) -> Fitted:
         """The picture made ``long_side`` px long, padded at right and bottom with mid grey."""
-        height, width = picture.pixels.shape[:2]
-        factor = long_side / max(height, width)
-        fitted_width, fitted_height = (max(1, round(side * factor)) for side in (width, height))
+        factor = long_side / max(picture.size)
+        fitted_width, fitted_height = (max(1, round(side * factor)) for side in picture.size)
         resampling = Image.Resampling.BOX if factor < 1 else Image.Resampling.BILINEAR
-        fitted = Image.fromarray(picture.pixels).resize((fitted_width, fitted_height), resampling)
+        fitted = as_image(picture.decoded).resize((fitted_width, fitted_height), resampling)
         multiple = self.card.multiple
         padded_width, padded_height = (-(-side // multiple) * multiple for side in fitted.size)
         image = np.zeros((1, 3, padded_height, padded_width), np.float32)

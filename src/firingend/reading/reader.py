@@ -146,7 +146,7 @@ class Reader:
     def crop(self, picture: Picture, end: FiringEnd) -> NDArray[np.uint8]:
         """The upright crop (S, S, 3) of a firing end, as the network wants it."""
         x0, y0, x1, y1 = (side * picture.scale for side in end.box)
-        return upright_crop(picture.pixels, (x0, y0, x1, y1), end.axis, self.card.input_size, self.card.crop_margin)
+        return upright_crop(picture.decoded, (x0, y0, x1, y1), end.axis, self.card.input_size, self.card.crop_margin)
 
     def scale_for(self, ends: Sequence[FiringEnd]) -> float:
         """Scale of the photograph, up to 1, at which no crop of these ends need be enlarged."""
@@ -213,7 +213,7 @@ def read_photo(
     fitted = finder.fitted_to_glance(picture)  # before another thread wants the interpreter as well
     # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
     beside = _beside()
-    quality = beside.submit(measure, picture.pixels)
+    quality = beside.submit(measure, picture.decoded)
     neutral = beside.submit(_neutral_of, picture, grey)
     ends, picture = _found(picture, fitted, finder, reader, beside)
     picture = replace(picture, quality=quality.result())
