@@ -156,9 +156,12 @@ def _peaks(heat: NDArray[np.float32], score_min: float) -> tuple[NDArray[np.int_
     """Rows and columns of the cells hot enough that no cell up to two cells away is hotter."""
     reach = 2
     rows, columns = np.nonzero(heat >= score_min)  # a NaN is no peak
-    padded = np.pad(heat, reach, constant_values=-np.inf)
-    around = np.lib.stride_tricks.sliding_window_view(padded, (2 * reach + 1, 2 * reach + 1))
-    hottest = heat[rows, columns] >= around[rows, columns].max(axis=(1, 2))
+    height, width = heat.shape
+    padded = np.full((height + 2 * reach, width + 2 * reach), -np.inf, heat.dtype)
+    padded[reach:-reach, reach:-reach] = heat
+    across = np.arange(2 * reach + 1)
+    around = padded[rows[:, None, None] + across[:, None], columns[:, None, None] + across]
+    hottest = heat[rows, columns] >= around.max(axis=(1, 2), initial=-np.inf)
     return rows[hottest], columns[hottest]
 
 
