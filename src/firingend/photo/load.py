@@ -53,7 +53,7 @@ LIMITS: Final = LoadLimits()
 _UNMEASURED: Final = Quality(nan, nan, nan, nan, nan)
 _REDUCTIONS: Final = (8, 4, 2, 1)  # what a JPEG decoder can do while decoding
 _BESIDE: Final = 32  # full-scale rows around a place that filters reach at up to eight of them a pixel
-_AT_ONCE: Final = 1 << 20  # bytes of a file handed to a decoder: after each portion it has to find its place again
+_AT_ONCE: Final = 1 << 18  # bytes of a file handed to a decoder: after each portion it has to find its place again
 _SMALL: Final = 1 << 20  # pixels up to which a picture may be copied once more
 _COPY_AGAIN: Final = "copy it from the phone or camera again"
 
