@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.labels import FACTS, PARTS
+from firingend.labels import FACTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import SmallEnds, Thresholds
@@ -109,7 +109,8 @@ def doubts_of_crop(
 
 def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
     """Share of the plug's pixels with a channel clipped bright; of the whole crop where no plug is made out."""
-    plug = np.not_equal(parts.argmax(axis=0), PARTS.index("background"))
+    background, *others = parts  # the first of `PARTS`
+    plug = np.max(others, axis=0) > background
     red, green, blue = np.moveaxis(crop >= BRIGHT, -1, 0)
     bright = red | green | blue
     if plug.mean() < _MIN_PLUG:

@@ -213,11 +213,11 @@ def read_photo(
     fitted = finder.fitted_to_glance(picture)  # before another thread wants the interpreter as well
     # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
     beside = _beside()
-    quality = beside.submit(measure, picture.decoded)
-    neutral = beside.submit(_neutral_of, picture, grey)
+    light = beside.submit(lambda coarse: (measure(coarse.decoded), _neutral_of(coarse, grey)), picture)
     ends, picture = _found(picture, fitted, finder, reader, beside)
-    picture = replace(picture, quality=quality.result())
-    readings = _read_ends(picture, ends, reader, neutral.result(), beside)
+    quality, neutral = light.result()
+    picture = replace(picture, quality=quality)
+    readings = _read_ends(picture, ends, reader, neutral, beside)
     return _photo_reading(picture, *kept_and_left_out(readings, finder.card.keeping))
 
 
