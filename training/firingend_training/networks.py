@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import reduce
 from typing import ClassVar, NamedTuple
 
 import torch
@@ -130,6 +132,14 @@ def over_parts(logits: Tensor) -> Tensor:
     return raised / raised.sum(1, keepdim=True)
 
 
+def summed(masks: Tensor, groups: Sequence[Sequence[int]]) -> Tensor:
+    """(N, P, h, w) → (N, groups, h, w), the masks of each group of parts added up.
+
+    In slices: an index or a matrix made here would be copied to the graphics card, which stops for it, at every step.
+    """
+    return torch.cat([reduce(torch.add, [masks[:, part : part + 1] for part in group]) for group in groups], 1)
+
+
 def in_line(maps: Tensor) -> Tensor:
     """(N, C, h, w) → (N, C, h × w); all but N are plain numbers in a network that is written to a file."""
     return maps.reshape(-1, int(maps.shape[1]), int(maps.shape[2]) * int(maps.shape[3]))
@@ -137,10 +147,8 @@ def in_line(maps: Tensor) -> Tensor:
 
 def pooled_under(masks: Tensor, features: Tensor) -> Tensor:
     """Mean of (N, C, h, w) features under the summed (N, P, 4h, 4w) soft masks of each group → (N, groups × C)."""
-    members = [[float(part in group) for part in range(int(masks.shape[1]))] for group in POOLED]
     with torch.autocast(masks.device.type, enabled=False):  # sums of so many numbers need all 32 bits
-        fine = torch.tensor(members, device=masks.device) @ in_line(masks)
-        weights = in_line(F.avg_pool2d(fine.reshape(-1, len(POOLED), *map(int, masks.shape[2:])), 4))
+        weights = in_line(F.avg_pool2d(summed(masks, POOLED), 4))
         sums = weights @ in_line(features.float()).transpose(1, 2)
         return (sums / (weights.sum(2, keepdim=True) + 1e-3)).flatten(1)
 
@@ -151,7 +159,7 @@ def measured_under(masks: Tensor, crops: Tensor) -> Tensor:
     A technician can check each of these by eye, and they have little room to overfit.
     """
     with torch.autocast(masks.device.type, enabled=False):
-        weights = in_line(masks[:, MEASURED])
+        weights = in_line(summed(masks, [(part,) for part in MEASURED]))
         total = weights.sum(2, keepdim=True) + 1e-3
         small = in_line(F.avg_pool2d(crops.float(), 4))
         luma = small.mean(1, keepdim=True)
