@@ -17,16 +17,8 @@ _DATE_TIME_DIGITIZED: Final = 0x9004
 
 UPRIGHT: Final = 1
 _MIRRORED: Final = (2, 4, 5, 7)
-_TRANSPOSED: Final = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
 _QUARTER_TURNS: Final = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}  # anticlockwise, after mirroring left to right
+_TURNED: Final = {1: Image.Transpose.ROTATE_90, 2: Image.Transpose.ROTATE_180, 3: Image.Transpose.ROTATE_270}
 
 
 def read_exif(image: Image.Image) -> tuple[int, datetime | None]:
@@ -97,7 +89,8 @@ def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
 
 def bare(image: Image.Image, orientation: int) -> Image.Image:
     """A copy turned as `upright` does it, without what the file says besides: where it was taken is never kept."""
-    turn = _TRANSPOSED.get(orientation)
-    alone = image.copy() if turn is None else image.transpose(turn)
+    alone = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if orientation in _MIRRORED else image.copy()
+    if turns := _QUARTER_TURNS.get(orientation):
+        alone = alone.transpose(_TURNED[turns])
     alone.info.clear()
     return alone

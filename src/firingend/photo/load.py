@@ -186,12 +186,10 @@ def _pixels_of(image: Image.Image, stream: IO[bytes], min_side: int | None, rows
     if decoded is None:
         decoded = _by_pillow(image, reduction)
     orientation, taken = read_exif(image)  # after the pixels: a PNG may keep it behind them
-    if isinstance(decoded, Image.Image):
-        small = decoded.width * decoded.height <= _SMALL
-        decoded = bare(decoded, orientation) if small else upright(np.asarray(decoded), orientation)
+    if isinstance(decoded, Image.Image) and decoded.width * decoded.height <= _SMALL:
+        decoded = bare(decoded, orientation)
     else:
-        decoded = upright(decoded, orientation)
-    if isinstance(decoded, np.ndarray):
+        decoded = upright(np.asarray(decoded), orientation)
         decoded.flags.writeable = False
     return decoded, full_size[::-1] if turns_sideways(orientation) else full_size, taken, orientation
 
