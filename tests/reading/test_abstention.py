@@ -28,12 +28,11 @@ def quality(focus=100.0, flags=()):
 
 
 def parts_mask(*, plug):
-    """Logits (7, 8, 8) whose left half is nose where ``plug``, background elsewhere."""
-    logits = np.zeros((len(PARTS), 8, 8), np.float32)
-    logits[PARTS.index("background")] = 1
+    """Parts (8, 8) whose left half is nose where ``plug``, background elsewhere."""
+    parts = np.full((8, 8), PARTS.index("background"))
     if plug:
-        logits[PARTS.index("nose"), :, :4] = 2
-    return logits
+        parts[:, :4] = PARTS.index("nose")
+    return parts
 
 
 def codes(reasons):

@@ -9,7 +9,12 @@ import pytest
 from scipy import ndimage
 
 from firingend.reading import outlines as outlines_module
-from firingend.reading.outlines import area, outlines, outlines_of
+from firingend.reading.outlines import area
+
+
+def outlines(mask, **how):
+    """Of one mask."""
+    return outlines_module.outlines([mask], **how)[0]
 
 
 def test_a_disc_keeps_its_area_with_few_points():
@@ -31,7 +36,7 @@ def test_patches_come_largest_first_without_specks_and_holes():
 
 def test_an_empty_mask_has_no_outline():
     assert outlines(np.zeros((4, 4), bool)) == []
-    assert outlines_of([]) == []
+    assert outlines_module.outlines([]) == []
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -39,7 +44,7 @@ def test_masks_outlined_together_come_out_as_each_alone(seed):
     rng = np.random.default_rng(seed)
     noise = ndimage.gaussian_filter(rng.normal(size=(6, 40, 30)), (0, 1, 1))
     masks = [*(noise > 0), np.ones((40, 30), bool), np.zeros((40, 30), bool)]  # up to the last row and column
-    together = outlines_of(masks)
+    together = outlines_module.outlines(masks)
     assert len(together[-1]) == 0 and len(together[-2]) == 1
     for mask, found in zip(masks, together, strict=True):
         assert [loop.tolist() for loop in found] == [loop.tolist() for loop in outlines(mask)]

@@ -12,15 +12,14 @@ from firingend.reading.reading import FiringEnd, Reading, Zone
 from firingend.reading.zone_colour import FROM_PATCH, estimated_neutral, patch_neutral, zone_difference
 
 
-def _logits():
-    logits = np.zeros((len(PARTS), 16, 16), np.float32)
-    logits[0] = 1
-    logits[PARTS.index("nose"), 0:4, 4:12] = 2
-    return logits
+def _parts():
+    parts = np.full((16, 16), PARTS.index("background"))
+    parts[0:4, 4:12] = PARTS.index("nose")
+    return parts
 
 
 def _nose(axis, crop, neutral):
-    return zones_of(crop, _logits(), FiringEnd((100, 100, 164, 164), axis, 0.9), 1.0, neutral)
+    return zones_of(crop, _parts(), FiringEnd((100, 100, 164, 164), axis, 0.9), 1.0, neutral)
 
 
 def test_outline_lies_where_the_crop_was_cut():

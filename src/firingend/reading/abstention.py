@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firingend.labels import FACTS
+from firingend.labels import FACTS, PARTS
 from firingend.photo.picture import Quality
 from firingend.photo.quality import BLOWN_OUT, BRIGHT, OUT_OF_FOCUS, STRONG_CAST, TOO_DARK
 from firingend.reading.networks import SmallEnds, Thresholds
@@ -76,7 +76,7 @@ def no_end_reasons(quality: Quality, left_out: Sequence[Reading] = ()) -> tuple[
 
 def doubts_of_crop(
     crop: NDArray[np.uint8],
-    parts: NDArray[np.float32],
+    parts: NDArray[np.int_],
     crop_quality: Quality,
     photo_quality: Quality,
     thresholds: Thresholds,
@@ -88,7 +88,8 @@ def doubts_of_crop(
     crop
         (S, S, 3) uint8.
     parts
-        (P, S/4, S/4) logits of `labels.PARTS`: exposure is judged on the plug, not on the paper under it.
+        (S/4, S/4), for each cell the place in `labels.PARTS` of what it shows: exposure is judged on the plug, not on
+        the paper under it.
     crop_quality, photo_quality
         Measures of the crop and of the whole photograph; a colour cast is judged on the whole, where a tan nose
         does not fill the frame.
@@ -107,10 +108,9 @@ def doubts_of_crop(
     return tuple(_PICTURE[code] for code in codes)
 
 
-def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.float32]) -> float:
+def clipped_plug(crop: NDArray[np.uint8], parts: NDArray[np.int_]) -> float:
     """Share of the plug's pixels with a channel clipped bright; of the whole crop where no plug is made out."""
-    background, *others = parts  # the first of `PARTS`
-    plug = np.max(others, axis=0) > background
+    plug = parts != PARTS.index("background")
     red, green, blue = np.moveaxis(crop >= BRIGHT, -1, 0)
     bright = red | green | blue
     if plug.mean() < _MIN_PLUG:

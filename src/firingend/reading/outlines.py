@@ -13,13 +13,15 @@ Loop = list[tuple[int, int]]
 """Corners (x, y) in turn; the last joins the first."""
 
 
-def outlines(mask: NDArray[np.bool_], *, least_area: float = 4.0, tolerance: float = 1.0) -> list[Points]:
-    """Outer outline of every patch of a mask, largest first; holes and specks are left out.
+def outlines(
+    masks: Sequence[NDArray[np.bool_]], *, least_area: float = 4.0, tolerance: float = 1.0
+) -> list[list[Points]]:
+    """Of each mask the outer outline of every patch, largest first; holes and specks are left out.
 
     Parameters
     ----------
-    mask
-        (height, width).
+    masks
+        (height, width) each, all of one size.
     least_area
         Patches of fewer cells are left out.
     tolerance
@@ -27,20 +29,13 @@ def outlines(mask: NDArray[np.bool_], *, least_area: float = 4.0, tolerance: flo
 
     Returns
     -------
-    Polygons (n, 2) of x, y in cells, where cell i spans i..i+1; the last point joins the first.
+    For each mask, polygons (n, 2) of x, y in cells, where cell i spans i..i+1; the last point joins the first.
 
     Examples
     --------
-    >>> outlines(np.ones((2, 3), bool))[0].tolist()
+    >>> outlines([np.ones((2, 3), bool)])[0][0].tolist()
     [[0.0, 0.0], [3.0, 0.0], [3.0, 2.0], [0.0, 2.0]]
     """
-    return outlines_of([mask], least_area=least_area, tolerance=tolerance)[0]
-
-
-def outlines_of(
-    masks: Sequence[NDArray[np.bool_]], *, least_area: float = 4.0, tolerance: float = 1.0
-) -> list[list[Points]]:
-    """`outlines` of several masks of one size, in less time than one after another."""
     found: list[list[Points]] = []
     for loops in _loops(masks):
         sized = [(area(loop), loop) for loop in loops]
@@ -51,10 +46,9 @@ def outlines_of(
 
 def area(polygon: Points | Loop) -> float:
     """Area of a polygon; positive when it runs clockwise with y down, as outer outlines here do."""
-    corners = polygon.tolist() if isinstance(polygon, np.ndarray) else polygon
     twice = 0.0
-    x0, y0 = corners[-1]
-    for x, y in corners:
+    x0, y0 = polygon[-1]
+    for x, y in polygon:
         twice += x0 * y - x * y0
         x0, y0 = x, y
     return twice / 2

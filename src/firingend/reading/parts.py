@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firingend.labels import PARTS
 from firingend.reading.crop import crop_matrix
-from firingend.reading.outlines import Points, outlines_of
+from firingend.reading.outlines import Points, outlines
 from firingend.reading.reading import FiringEnd, Outline, Zone
 from firingend.reading.zone_colour import Neutral, zone_labs
 
@@ -21,7 +21,7 @@ _LEAST_CELLS: Final = 6  # fewer are more likely a slip of the mask than a part;
 
 
 def zones_of(
-    crop: NDArray[np.uint8], logits: NDArray[np.float32], end: FiringEnd, margin: float, neutral: Neutral
+    crop: NDArray[np.uint8], parts: NDArray[np.int_], end: FiringEnd, margin: float, neutral: Neutral
 ) -> tuple[Zone, ...]:
     """Outline and colour of every part that can be made out.
 
@@ -29,8 +29,8 @@ def zones_of(
     ----------
     crop
         (S, S, 3) uint8, as `crop.upright_crop` cuts it.
-    logits
-        (P, M, M) of `labels.PARTS`.
+    parts
+        (M, M), for each cell the place in `labels.PARTS` of what it shows.
     end
         The firing end; its box in full-scale pixels of the photograph.
     margin
@@ -38,7 +38,6 @@ def zones_of(
     neutral
         What to take for neutral.
     """
-    parts = logits.argmax(axis=0)
     matrix = crop_matrix(end.box, end.axis, parts.shape[0], margin)
     cells = dict(zip(PARTS, np.bincount(parts.ravel(), minlength=len(PARTS)).tolist(), strict=True))
     plug = max(1, parts.size - cells["background"])
@@ -46,7 +45,7 @@ def zones_of(
     under = crop[step // 2 :: step, step // 2 :: step][: parts.shape[0], : parts.shape[1]]  # one pixel a cell
     seen = [part for part in SHOWN if cells[part] >= _LEAST_CELLS]
     masks = [parts == PARTS.index(part) for part in seen]
-    loops = _on_photo(outlines_of(masks), matrix)
+    loops = _on_photo(outlines(masks), matrix)
     return tuple(
         Zone(part, loops[i], cells[part] / plug, lab, neutral.source, neutral.sure)
         for i, (part, lab) in enumerate(zip(seen, zone_labs(under, masks, neutral), strict=True))

@@ -213,7 +213,7 @@ def read_photo(
     fitted = finder.fitted_to_glance(picture)  # before another thread wants the interpreter as well
     # Decoding and measuring go on in one other thread beside the finder; of several firing ends it reads half.
     beside = _beside()
-    light = beside.submit(lambda coarse: (measure(coarse.decoded), _neutral_of(coarse, grey)), picture)
+    light = beside.submit(_light_of, picture, grey)
     ends, picture = _found(picture, fitted, finder, reader, beside)
     quality, neutral = light.result()
     picture = replace(picture, quality=quality)
@@ -230,6 +230,11 @@ def _beside() -> Executor:
         _others.process, _others.executor = os.getpid(), ThreadPoolExecutor(max_workers=1)
     executor: Executor = _others.executor
     return executor
+
+
+def _light_of(picture: Picture, grey: Box | None) -> tuple[Quality, Neutral]:
+    """Measures of a photograph, and its neutral."""
+    return measure(picture.decoded), _neutral_of(picture, grey)
 
 
 def _neutral_of(picture: Picture, grey: Box | None) -> Neutral:
@@ -330,7 +335,8 @@ def _reading(
 ) -> Reading:
     """What the network said about one crop as a reading, refused with reasons where it cannot be trusted."""
     card, thresholds = reader.card, reader.card.thresholds
-    zones = zones_of(crop, output.parts[0], end, card.crop_margin, neutral)
+    parts = output.parts[0].argmax(axis=0)
+    zones = zones_of(crop, parts, end, card.crop_margin, neutral)
     by_colour = _ceramic_by_colour(zones, card.colour)
     weighed = with_colour(output.labels[0], by_colour, card.colour.weight) if card.colour else output.labels[0]
     probabilities = _named(LABELS, weighed)
@@ -339,7 +345,7 @@ def _reading(
         *status_reasons(unused, not_a_plug, thresholds),
         *doubtful_find(end, not_a_plug, thresholds),
         *too_small(end, max(probabilities.values()), thresholds),
-        *doubts_of_crop(crop, output.parts[0], quality, photo_quality, thresholds),
+        *doubts_of_crop(crop, parts, quality, photo_quality, thresholds),
     )
     reasons = reasons or unsure(probabilities, thresholds, _named(CERAMIC, by_colour))
     return Reading(
