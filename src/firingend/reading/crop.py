@@ -116,19 +116,9 @@ def _cells(pixels: Pixels, matrix: NDArray[np.float64], size: int, block: int) -
         cells = cells.reduce(block) if block > 1 else cells
     beyond = [max(-(-pad // block), 0) for pad in (first - left, right - last, highest - top, bottom - lowest)]
     if any(beyond):
-        cells = Image.fromarray(_edge_padded(np.asarray(cells), *beyond))
+        padded = np.pad(np.asarray(cells), (tuple(beyond[2:]), tuple(beyond[:2]), (0, 0)), mode="edge")
+        cells = Image.fromarray(padded)
     return cells, first - beyond[0] * block, highest - beyond[2] * block
-
-
-def _edge_padded(pixels: NDArray[np.uint8], left: int, right: int, above: int, below: int) -> NDArray[np.uint8]:
-    """With the outermost pixels repeated so many times; as ``numpy.pad`` does it, in half the time."""
-    height, width = pixels.shape[:2]
-    padded = np.empty((above + height + below, left + width + right, 3), np.uint8)
-    rows = padded[above : above + height]
-    rows[:, left : left + width] = pixels
-    rows[:, :left], rows[:, left + width :] = pixels[:, :1], pixels[:, -1:]
-    padded[:above], padded[above + height :] = rows[0], rows[-1]
-    return padded
 
 
 def _touched(matrix: NDArray[np.float64], size: int) -> tuple[int, int, int, int]:

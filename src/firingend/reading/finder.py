@@ -75,9 +75,10 @@ class Finder:
 
         ``fitted`` is what `fitted_to_glance` makes of the picture, where that is done already.
         """
-        if not self.card.glance_side:
+        fitted = fitted or self.fitted_to_glance(picture)
+        if fitted is None:
             return [], False
-        ends = self._look(picture, fitted or self._fit(picture, self.card.glance_side))
+        ends = self._look(picture, fitted)
         return ends, self._needs_no_second_look(ends, max(picture.full_width, picture.full_height))
 
     def fitted_to_glance(self, picture: Picture) -> Fitted | None:
