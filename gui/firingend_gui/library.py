@@ -44,7 +44,7 @@ class Library:
         coarse = load_picture(file, min_side=512)
         share = (box[2] - box[0]) / max(coarse.full_width, coarse.full_height)
         picture = load_picture(file, min_side=round(longest / max(share, 0.01)))
-        height, width = picture.pixels.shape[:2]
+        width, height = picture.size
         x0, x1 = _inside(round(box[0] * picture.scale), round(box[2] * picture.scale), width)
         y0, y1 = _inside(round(box[1] * picture.scale), round(box[3] * picture.scale), height)
         return _shrunk(picture.pixels[y0:y1, x0:x1], longest)

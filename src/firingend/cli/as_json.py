@@ -29,7 +29,7 @@ def dump(value: Json | list[Json]) -> None:
 def as_text(value: object, margin: str = "") -> str:
     """As JSON with what is text, or holds any, on a line of its own, and numbers that belong together on one.
 
-    An outline of eighty points so takes one line instead of 320, and is written in a fifth of the time.
+    An outline of eighty points so takes one line instead of 320, and a reading is written in half the time.
 
     Parameters
     ----------
